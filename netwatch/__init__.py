@@ -1,0 +1,3 @@
+"""See, watch and explain the network that carries light."""
+
+__version__ = "0.1.0"

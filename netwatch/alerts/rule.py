@@ -1,0 +1,51 @@
+"""What a rule is, and what it yields. How alerts live is in ``engine.py``; the words stand in ``words.py``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+SEVERITIES = ("note", "tidy", "quality", "soon", "now")
+"""Rising."""
+CERTAINTIES = ("hint", "likely", "certain")
+"""Rising."""
+VANTAGES = ("mirror", "ordinary", "wifi", "limited")
+"""Where we can listen; 'unknown' takes the lowest certainty that the others give."""
+
+NS = 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One subject of which a rule says that it is true now."""
+
+    segment: int
+    subject: str
+    """As 'universe:12', 'source:<cid>', 'host:<mac>', 'address:<ip>', 'server:<ip>', 'group:<ip>', 'port:<name>', 'rig'."""
+    severity: str
+    certainty: str
+    since: int
+    """ns: when it became true, as the capture tells it."""
+    facts: Mapping[str, Any] = field(default_factory=dict)
+    """Plain values (str, int, float, bool, None, lists of them) that the words and the JSON use."""
+    numbers: tuple[int, ...] = ()
+    """Packet numbers that it rests on: first two, three deciding, three newest; at most 8."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule's declaration. ``after`` and ``until`` in ns."""
+
+    code: str
+    """Stable, kebab-case."""
+    after: int = 0
+    """True for so long before it is told."""
+    until: int = 10 * NS
+    """False for so long before it is closed."""
+    certainty: Mapping[str, str | None] = field(default_factory=dict)
+    """Highest certainty from each vantage; None = it can't be seen from there: the rule stays silent and is listed."""
+    explains: tuple[str, ...] = ()
+    """Codes of alerts that are consequences of this one."""
+    about_laptop: bool = False
+    """On the trust line, never 'now', leads to exit code 4."""

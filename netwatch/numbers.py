@@ -1,0 +1,78 @@
+"""Every threshold and cap, with unit, source and reason. Each is a setting of the same name.
+
+A source is a standard with its clause, 'derived' from one, 'measured', or 'common practice, no source'.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+
+def number(default: float, unit: str, source: str, why: str) -> Any:
+    """A dataclass field that carries its unit, source and reason."""
+    return field(default=default, metadata={"unit": unit, "source": source, "why": why})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Numbers:
+    """The values in force; ``dataclasses.replace`` lays settings over the defaults."""
+
+    # ---- light ----
+    source_silent_s: float = number(2.5, "s", "E1.31-2018 6.7.1, App. A", "network data loss: receivers give a source up")
+    artnet_silent_s: float = number(4.5, "s", "Art-Net 4 (1.4di) p.58, derived", "unchanged data repeats about every 4 s")
+    fight_after_s: float = number(3.0, "s", "common practice, no source", "a hand-over overlaps for less")
+    fight_levels: int = number(2, "steps", "common practice, no source", "smaller differences are rounding")
+    loss_window_s: float = number(60.0, "s", "common practice, no source", "long enough for a share to mean something")
+    loss_least_packets: int = number(500, "packets", "common practice, no source", "fewer give no share")
+    loss_note: float = number(0.001, "share", "common practice, no source", "seen, not felt")
+    loss_quality: float = number(0.01, "share", "common practice, no source", "fades step")
+    loss_now: float = number(0.05, "share", "common practice, no source", "the look breaks")
+    artnet_broadcast_tidy_pps: float = number(0.0, "packets/s", "Art-Net 4 (1.4di) p.58", "levels are to be sent by unicast")
+    artnet_broadcast_quality_pps: float = number(500.0, "packets/s", "common practice, no source", "small boxes get slow")
+    artnet_broadcast_now_pps: float = number(2000.0, "packets/s", "common practice, no source", "small boxes drop out")
+    artnet_broadcast_after_s: float = number(10.0, "s", "common practice, no source", "a burst is no load")
+
+    # ---- DHCP and addresses ----
+    servers_within_s: float = number(86_400.0, "s", "common practice, no source", "a day's work")
+    nak_after_request_s: float = number(2.0, "s", "common practice, no source", "a rival's refusal follows at once")
+    discover_least: int = number(3, "messages", "RFC 2131 4.1, derived", "at 0, 4 and 12 s")
+    discover_span_s: float = number(12.0, "s", "RFC 2131 4.1, derived", "0, 4 and 12 s")
+    discover_wait_s: float = number(10.0, "s", "RFC 2131 4.1, derived", "an answer would have led to a request")
+    lone_client_wait_s: float = number(60.0, "s", "common practice, no source", "one client may be at fault itself")
+    duplicate_window_s: float = number(60.0, "s", "common practice, no source", "A, B, A within it is no replacement")
+    duplicate_proxy_addresses: int = number(8, "addresses", "common practice, no source", "one MAC for many is a router")
+    defend_interval_s: float = number(10.0, "s", "RFC 5227 1.1", "DEFEND_INTERVAL")
+    link_local_alone_s: float = number(60.0, "s", "common practice, no source", "no other address was used meanwhile")
+    link_local_few: float = number(0.2, "share", "common practice, no source", "outliers in a rig with addresses")
+
+    # ---- multicast ----
+    querier_hint_s: float = number(135.0, "s", "RFC 9776 8, derived", "default interval 125 s and answer time 10 s")
+    querier_gone_s: float = number(255.0, "s", "RFC 9776 8.5", "other querier present interval")
+    membership_s: float = number(260.0, "s", "RFC 3376 8.4", "group membership interval; 270 s in RFC 9776")
+    response_s: float = number(10.0, "s", "RFC 9776 8.3", "query response interval")
+    flood_after_s: float = number(10.0, "s", "common practice, no source", "light that goes on arriving unasked")
+
+    # ---- where we listen, the laptop, the clock ----
+    ordinary_after_s: float = number(60.0, "s", "common practice, no source", "long enough for two foreign boxes to speak")
+    behind_s: float = number(2.0, "s", "common practice, no source", "later packets are folded at the clock")
+    hole_s: float = number(600.0, "s", "common practice, no source", "a jump in a capture without marks")
+    hole_marked_s: float = number(5.0, "s", "derived", "marks come once a second")
+
+    # ---- tables that a stranger can fill ----
+    cap_segments: int = number(64, "entries", "common practice, no source", "more networks than any job has")
+    cap_flows: int = number(16_384, "entries", "common practice, no source", "4,000 universes of two sources each, and copies")
+    cap_hosts: int = number(4_096, "entries", "common practice, no source", "a /20 full of boxes")
+    cap_clients: int = number(4_096, "entries", "common practice, no source", "as many as hosts")
+    cap_servers: int = number(64, "entries", "common practice, no source", "two are already a fault")
+    cap_groups: int = number(4_096, "entries", "common practice, no source", "every universe of a large rig")
+    cap_records_tick: int = number(256, "records", "common practice, no source", "a storm is counted, not choked on")
+    cap_records_mac: int = number(32, "records", "common practice, no source", "one sender can't use up the tick")
+    cap_subjects: int = number(64, "alerts", "common practice, no source", "more of one code is one more line")
+
+    def changed(self) -> dict[str, float]:
+        """The values that differ from the defaults, by name."""
+        return {f.name: getattr(self, f.name) for f in fields(self) if getattr(self, f.name) != f.default}
+
+
+DEFAULTS = Numbers()
