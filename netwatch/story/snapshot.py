@@ -1,0 +1,231 @@
+"""The picture at one moment: frozen, made at a tick end only when asked for. Screens and reports read this and nothing else.
+
+Times are ns since 1970 UTC. Names were cleaned when they were decoded; they may still hold markup.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """Where we listen on one port (contracts 6)."""
+
+    interface: str
+    vantage: str
+    """mirror, ordinary, wifi, limited or unknown."""
+    reasons: tuple[str, ...]
+    kind: str
+    link: str
+    """'up 1000 Mbit/s', 'down', or '' = not told."""
+    addresses: tuple[str, ...]
+    packets: int
+    dropped: int
+
+
+@dataclass(frozen=True, slots=True)
+class AlertView:
+    """One alert with its words."""
+
+    id: int
+    code: str
+    severity: str
+    certainty: str
+    interface: str
+    vlan: int | None
+    subject: str
+    title: str
+    first_step: str
+    since: int
+    opened: int
+    last: int
+    closed: int | None
+    times: int
+    again: int | None
+    accepted: Mapping[str, Any] | None
+    facts: Mapping[str, Any]
+    packets: tuple[int, ...]
+    steps: tuple[tuple[str, str], ...]
+    """(what to do, what it disturbs)."""
+    over: int | None
+    """Id of the alert that explains this one."""
+    under: tuple[int, ...]
+    about_laptop: bool
+    bytes: Mapping[int, str]
+    """Hex of the packets that are still at hand, by packet number."""
+
+
+@dataclass(frozen=True, slots=True)
+class StreamView:
+    """One source on one universe."""
+
+    interface: str
+    vlan: int | None
+    protocol: str
+    """e131 or artnet."""
+    universe: int
+    source: str
+    """CID as 32 hex digits, or 'address/physical'."""
+    name: str
+    address: str
+    priority: int | None
+    packets: int
+    lost: int
+    out_of_order: int
+    repeated: int
+    rate: float | None
+    """Packets a second over its life."""
+    rate_now: float
+    """Packets in the last second."""
+    first: int
+    last: int
+    silent: bool
+    ended: bool
+    preview: bool
+    destination: str
+    """group, unicast or broadcast."""
+    slots: int
+    lit: int
+    """DMX channels above zero in the newest frame."""
+    last_change: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class HostView:
+    """One box, by its MAC."""
+
+    interface: str
+    vlan: int | None
+    mac: str
+    vendor: str
+    addresses: tuple[str, ...]
+    names: tuple[tuple[str, str], ...]
+    """(name, where it came from)."""
+    first: int
+    last: int
+    ours: bool
+    """This laptop."""
+    lease_from: str
+    """Address of the DHCP server that it last named, '' unknown."""
+
+
+@dataclass(frozen=True, slots=True)
+class ServerView:
+    """One DHCP server."""
+
+    interface: str
+    vlan: int | None
+    address: str
+    mac: str
+    evidence: tuple[str, ...]
+    first: int
+    last: int
+    clients: int
+
+
+@dataclass(frozen=True, slots=True)
+class QuerierView:
+    """One box that asks who listens to multicast."""
+
+    interface: str
+    vlan: int | None
+    address: str
+    version: int
+    queries: int
+    interval: float | None
+    """Seconds between its general queries."""
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class GroupView:
+    """One multicast group of light."""
+
+    interface: str
+    vlan: int | None
+    group: str
+    universe: int | None
+    wanted_here: str
+    """wanted, perhaps, not wanted or unknown (contracts 6)."""
+    last_join: int | None
+    last_report: int | None
+    last_data: int | None
+    members: int
+    """Boxes whose report was heard."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadView:
+    """Traffic of one kind on one segment."""
+
+    interface: str
+    vlan: int | None
+    kind: str
+    packets: int
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """One line of the record: opened, closed, entity seen, hole, clock, vantage, mark, sent."""
+
+    at: int
+    what: str
+    text: str
+    alert: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One of the eleven checks: FINE, WRONG, NOT YET, NOT FROM HERE, NOT USED HERE."""
+
+    name: str
+    state: str
+    text: str
+    """Why, in one short sentence; when it will be known, where to plug or what to press."""
+    alert: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A table with a cap (contracts 8)."""
+
+    table: str
+    cap: int
+    held: int
+    refused: int
+    evicted: int
+    first_hit: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """All that is known at ``now``."""
+
+    revision: int
+    """Rises when anything shown may have changed."""
+    now: int
+    first: int | None
+    last: int | None
+    packets: int
+    bytes: int
+    dropped: int
+    phase: str
+    live: bool
+    listening: tuple[Listening, ...]
+    undecoded: Mapping[str, int]
+    limits: tuple[Limit, ...]
+    settings: Mapping[str, float]
+    alerts: tuple[AlertView, ...]
+    """By id (the order of opening)."""
+    checks: tuple[Check, ...]
+    streams: tuple[StreamView, ...]
+    hosts: tuple[HostView, ...]
+    servers: tuple[ServerView, ...]
+    queriers: tuple[QuerierView, ...]
+    groups: tuple[GroupView, ...]
+    loads: tuple[LoadView, ...]
+    happenings: tuple[Happening, ...]
