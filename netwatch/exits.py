@@ -1,0 +1,35 @@
+"""What the program's exit code says, and how a verb stops early."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+
+class Exit(IntEnum):
+    """``ALERTS`` goes before ``NOT_TRUSTED``, that before ``FINE``."""
+
+    FINE = 0
+    ALERTS = 1
+    USAGE = 2
+    UNREADABLE = 3
+    NOT_TRUSTED = 4
+    INTERRUPTED = 130
+
+
+MEANINGS = {
+    Exit.FINE: "nothing at or above --fail-on was found",
+    Exit.ALERTS: "alerts at or above --fail-on (default: soon)",
+    Exit.USAGE: "the command or a setting is wrong",
+    Exit.UNREADABLE: "a file could not be read",
+    Exit.NOT_TRUSTED: "looked, but do not trust the result: packets dropped, file cut short, nothing in it",
+    Exit.INTERRUPTED: "stopped with Ctrl-C",
+}
+"""One line each, as the help shows them."""
+
+
+class Stop(Exception):
+    """Ends the program with an exit code and one sentence on standard error: what is wrong and what to do."""
+
+    def __init__(self, code: Exit, sentence: str) -> None:
+        super().__init__(sentence)
+        self.code = code
