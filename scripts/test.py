@@ -1,0 +1,16 @@
+"""Run all tests. Arguments are passed on to pytest.
+
+    python3 scripts/test.py
+    python3 scripts/test.py tests/packets -k gzip
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import environment
+
+if __name__ == "__main__":
+    os.chdir(environment.ROOT)
+    environment.run(["-m", "pytest", *sys.argv[1:]])
