@@ -206,7 +206,7 @@ def _checked_word(key: str, value: Any, origin: str) -> str:
 def _unknown(key: str, origin: str) -> str:
     near = difflib.get_close_matches(key.lower(), KEYS, n=1)
     advice = f"did you mean '{near[0]}'?" if near else "'netwatch settings' lists them all."
-    return f"{origin}: there is no setting '{key}'; {advice}"
+    return f"{origin}: there is no setting {_shown(key)}; {advice}"
 
 
 def _shown(value: Any) -> str:

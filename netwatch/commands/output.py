@@ -28,9 +28,10 @@ def say(text: str) -> None:
 
 
 def complain(sentence: str) -> None:
-    """Write one line to standard error."""
+    """Write one line to standard error; names of files and keys in it may hold anything."""
     if sys.stderr is not None:
-        print(f"netwatch: {sentence}", file=sys.stderr)
+        shown = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in sentence)
+        print(f"netwatch: {shown}", file=sys.stderr)
 
 
 def colour(*, plain: bool) -> bool:
