@@ -1,0 +1,82 @@
+"""The pcap format (IETF draft-ietf-opsawg-pcap, historic): both byte orders, micro- and nanoseconds."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from struct import Struct, unpack_from
+
+import numpy as np
+
+from .batch import I64, U8, Item, Port
+from .chain import Found, gather
+from .reader import MAX_CAPLEN, Reader
+from .stream import HEAD, CaptureError, DamageError
+
+MAGICS = {
+    b"\xd4\xc3\xb2\xa1": ("<", 1_000, 16),
+    b"\xa1\xb2\xc3\xd4": (">", 1_000, 16),
+    b"\x4d\x3c\xb2\xa1": ("<", 1, 16),
+    b"\xa1\xb2\x3c\x4d": (">", 1, 16),
+    b"\x34\xcd\xb2\xa1": ("<", 1_000, 24),
+    b"\xa1\xb2\xcd\x34": (">", 1_000, 24),
+}
+"""Byte order, nanoseconds a fraction's unit, bytes of a record header; the last two are the variant with longer headers."""
+
+NS = 1_000_000_000
+
+
+class PcapReader(Reader):
+    """One interface, 'capture'."""
+
+    def begin(self) -> int:
+        order, self._unit, self._header = MAGICS[self.stream.head[:4]]
+        if len(self.stream.head) < HEAD:
+            raise CaptureError(f"{self.stream.name} ends within its header; copy it again, there is no packet in it.")
+        major, link = unpack_from(f"{order}4xH14xI", self.stream.head)
+        if major != 2:
+            raise CaptureError(f"{self.stream.name} is pcap version {major}, only 2 is known; save it as pcapng and try again.")
+        self._word = f"{order}u4"
+        self._length = Struct(f"{order}8xI").unpack_from
+        self._port = self.table.take(Port("capture", link & 0xFFFF))
+        return HEAD
+
+    def scan(self, block: U8, pos: int, end: int) -> Generator[Item, None, int]:
+        start, pos = self._follow(block, pos, end)
+        fields = gather(block, start, 16).view(self._word)
+        seconds, fraction, caplen, wirelen = (fields[:, i].astype(np.int64) for i in range(4))
+        sound = _sound(caplen)
+        time = seconds * NS + fraction * self._unit
+        rows = len(start)
+        yield from self.batches(
+            block, (start + self._header)[:sound], caplen[:sound], wirelen[:sound], time[:sound],
+            np.full(sound, self._port, np.uint8), np.zeros(sound, np.uint8),
+        )
+        if sound < rows or (pos + self._header <= end and self._length(block.data, pos)[0] > MAX_CAPLEN):
+            raise DamageError(f"damaged behind packet {self.packets:,}: a length there is impossible")
+        return pos
+
+    def _follow(self, block: U8, pos: int, end: int) -> tuple[I64, int]:
+        """Starts of the whole records from ``pos`` on, and where the first one that isn't begins."""
+        found, view = Found(), block.data
+        add, length_at, header = found.single.append, self._length, self._header
+        last, same = -1, 0
+        while pos + header <= end:
+            (length,) = length_at(view, pos)
+            behind = pos + header + length
+            if behind > end:
+                break
+            add(pos)
+            pos = behind
+            if length != last:
+                last, same = length, 0
+                continue
+            same += 1
+            if same >= found.patience:
+                pos, same = found.run(block, pos, header + length, 8, "u4", end), 0
+        return found.starts(), pos
+
+
+def _sound(caplen: I64) -> int:
+    """Rows before the first impossible length."""
+    wrong = caplen > MAX_CAPLEN
+    return int(wrong.argmax()) if wrong.any() else len(wrong)

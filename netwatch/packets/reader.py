@@ -1,0 +1,73 @@
+"""What the readers of both formats share: from blocks of bytes to batches."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Generator, Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from .batch import I64, MAX_ROWS, TAIL, U8, Item, PacketBatch
+from .ports import PortTable
+from .stream import ByteStream, DamageError
+
+MAX_CAPLEN = 256 << 10
+"""More than any network's frame: a longer packet means that its header is damaged."""
+
+Numbers = npt.NDArray[np.signedinteger] | npt.NDArray[np.unsignedinteger]
+
+
+class Reader(ABC):
+    """Items of one file, numbered from 1. Iterating raises ``DamageError`` where the file can't be read further."""
+
+    def __init__(self, stream: ByteStream) -> None:
+        self.stream = stream
+        self.table = PortTable()
+        self.packets = 0
+        self.raised = 0
+        """Packets whose length on the wire was given as less than what was captured."""
+        self._first = self.begin()
+
+    @abstractmethod
+    def scan(self, block: U8, pos: int, end: int) -> Generator[Item, None, int]:
+        """Yield what begins at ``pos`` and ends by ``end``; return where the next record begins (maybe behind ``end``)."""
+
+    @abstractmethod
+    def begin(self) -> int:
+        """Read the file header from ``stream.head``; where the records begin in it. Raises ``CaptureError``."""
+
+    def __iter__(self) -> Iterator[Item]:
+        pos = self._first
+        carry = np.frombuffer(self.stream.head, np.uint8)
+        while True:
+            block = self.stream.block(carry)
+            end = len(block) - TAIL
+            pos = yield from self.scan(block, pos, end)
+            fresh = end > len(carry)
+            carry = block[min(pos, end) : end]
+            pos = max(0, pos - end)
+            if not fresh:
+                break
+        if self.stream.problem:
+            raise DamageError(self.stream.problem)
+        if pos or len(carry):
+            raise DamageError("the last packet is cut short")
+
+    def batches(
+        self, data: U8, start: I64, caplen: Numbers, wirelen: Numbers, time: I64, port: U8, direction: U8
+    ) -> Iterator[PacketBatch]:
+        """Rows of one block as batches of at most ``MAX_ROWS``."""
+        self.raised += int(np.count_nonzero(wirelen < caplen))
+        caps = caplen.astype(np.int32)
+        wires = np.minimum(np.maximum(caplen, wirelen), np.iinfo(np.int32).max).astype(np.int32)
+        for column in (start, caps, wires, time, port, direction):
+            column.flags.writeable = False
+        for low in range(0, len(start), MAX_ROWS):
+            rows = slice(low, low + MAX_ROWS)
+            batch = PacketBatch(
+                data, start[rows], caps[rows], wires[rows], time[rows], port[rows], direction[rows],
+                self.packets + 1, self.table.ports,
+            )
+            self.packets += batch.rows
+            yield batch
