@@ -79,12 +79,12 @@ class Settings:
 
     def changed(self) -> tuple[Changed, ...]:
         """The numbers that differ from their defaults, in the order of ``Numbers``."""
-        return changed(self.numbers, self.origins)
+        return changed(self.numbers.changed(), self.origins)
 
 
-def changed(numbers: Numbers, origins: Mapping[str, str] | None = None) -> tuple[Changed, ...]:
-    """The numbers that differ from their defaults, with unit, source and origin."""
-    differing, known = numbers.changed(), origins or {}
+def changed(differing: Mapping[str, float], origins: Mapping[str, str] | None = None) -> tuple[Changed, ...]:
+    """What ``Numbers.changed`` gives (a snapshot's ``settings``), with unit, source and origin."""
+    known = origins or {}
     return tuple(
         Changed(name, value, getattr(DEFAULTS, name), facts["unit"], facts["source"], known.get(name, ""))
         for name, value in differing.items() for facts in (NUMBERS[name].metadata,)

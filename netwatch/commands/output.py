@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sys
 import time
 
@@ -11,6 +12,7 @@ from ..exits import Exit, Stop
 FIRST_SHOWN_S = 1.0
 """Shorter work shows no progress."""
 SHOWN_EACH_S = 0.25
+WIDEST = 110
 
 
 def say(text: str) -> None:
@@ -43,6 +45,13 @@ def colour(*, plain: bool) -> bool:
         and os.environ.get("TERM") != "dumb"
         and not os.environ.get("NO_COLOR")
     )
+
+
+def width() -> int:
+    """Columns to write for: those of the terminal, not wider than reads well; 80 where there is none."""
+    if sys.stdout is None or not sys.stdout.isatty():
+        return 80
+    return min(shutil.get_terminal_size().columns, WIDEST)
 
 
 class Progress:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
 from . import options
-from .output import Progress, colour, complain, say
+from .output import Progress, colour, complain, say, width
 
 if TYPE_CHECKING:
     from ..packets.batch import FileSeen
@@ -87,7 +87,7 @@ def _tell(snapshot: Snapshot, files: Sequence[FileSeen], arguments: Namespace) -
     else:
         from ..report.text import render
 
-        say(render(snapshot, files, colour=colour(plain=arguments.plain)))
+        say(render(snapshot, files, colour=colour(plain=arguments.plain), width=width()))
 
 
 def _verdict(snapshot: Snapshot, files: Sequence[FileSeen], fail_on: str, *, trusted: bool) -> Exit:
