@@ -1,0 +1,90 @@
+"""A small network of its own for a test: an unnamed network namespace, which is gone with the test whatever happens."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import psutil
+
+CLONE_NEWNET = 0x40000000
+EXPERIMENTAL = b"\x88\xb5"
+"""Ethertype that IEEE 802 keeps for experiments: nothing but the test's own frames has it."""
+
+_libc = ctypes.CDLL(None, use_errno=True)
+
+
+def cannot() -> str | None:
+    """Why no namespace can be made here, None if it can."""
+    if not sys.platform.startswith("linux"):
+        return "network namespaces need Linux"
+    if os.geteuid() != 0:
+        return "making a network namespace needs root"
+    probe = f"import ctypes, sys; sys.exit(ctypes.CDLL(None).unshare({CLONE_NEWNET}) != 0)"
+    child = subprocess.run([sys.executable, "-c", probe])
+    return "this system does not let us make a network namespace" if child.returncode else None
+
+
+WHY_NOT = cannot()
+
+
+class Lab:
+    """The namespace that this thread is in; programs started by the test are in it too."""
+
+    def ip(self, *words: str) -> None:
+        subprocess.run(["ip", *words], check=True, capture_output=True)
+
+    def pair(self, one: str, other: str, address: str = "", other_mac: str = "") -> None:
+        """Two interfaces joined by a cable; an address with prefix for ``other``."""
+        self.ip("link", "add", one, "type", "veth", "peer", "name", other, *(("address", other_mac) if other_mac else ()))
+        if address:
+            self.ip("address", "add", address, "broadcast", "+", "dev", other)
+        self.up(one, other)
+
+    def up(self, *names: str) -> None:
+        """Switch interfaces on and wait until the last one has a link, for the kernel tells that a little later."""
+        for name in names:
+            self.ip("link", "set", name, "up")
+        until = time.monotonic() + 5
+        while not all(psutil.net_if_stats()[name].isup for name in names) and time.monotonic() < until:
+            time.sleep(0.005)
+
+    def send(self, name: str, *frames: bytes) -> None:
+        """Put whole frames on the cable at this interface."""
+        with socket.socket(socket.AF_PACKET, socket.SOCK_RAW, 0) as sender:
+            sender.bind((name, 0))
+            for frame in frames:
+                sender.send(frame)
+
+
+def frame(number: int, size: int = 100) -> bytes:
+    """A broadcast frame of the experimental type that carries its number."""
+    return (b"\xff" * 6 + b"\x02\0\0\0\0\x01" + EXPERIMENTAL + number.to_bytes(4)).ljust(size, b"\0")
+
+
+@contextmanager
+def lab() -> Iterator[Lab]:
+    """Be in a fresh namespace with loopback up and IPv6 quiet."""
+    home = os.open("/proc/thread-self/ns/net", os.O_RDONLY)
+    try:
+        _check(_libc.unshare(CLONE_NEWNET))
+        for scope in ("all", "default"):
+            Path(f"/proc/sys/net/ipv6/conf/{scope}/disable_ipv6").write_text("1")
+        made = Lab()
+        made.ip("link", "set", "lo", "up")
+        yield made
+    finally:
+        _check(_libc.setns(home, CLONE_NEWNET))
+        os.close(home)
+
+
+def _check(result: int) -> None:
+    if result != 0:
+        raise OSError(ctypes.get_errno(), os.strerror(ctypes.get_errno()))
