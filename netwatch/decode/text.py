@@ -1,0 +1,42 @@
+"""Names from packets made safe to show, and addresses as text. The one place where a stranger's text is cleaned."""
+
+from __future__ import annotations
+
+import re
+
+MOST = 255
+"""Characters of one name; no field that we show is longer in one piece (DHCP option, LLDP TLV)."""
+
+# Explicit ranges rather than ``str.isprintable``: that one changes with Python's Unicode tables, and the same capture
+# must give the same answer. Controls, DEL, soft hyphen, what is invisible or turns the writing direction, what breaks
+# lines, byte order mark, interlinear marks, lone surrogates, tags.
+_HIDDEN = re.compile(
+    "[\x00-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"
+    "\ud800-\udfff\U000e0000-\U000e0fff]"
+)
+
+
+def clean(value: bytes | str, most: int = MOST) -> str:
+    """Text to the first NUL, UTF-8 with replacement, hidden characters as escapes ('\\x1b'), at most ``most`` long."""
+    text = value if isinstance(value, str) else value.partition(b"\0")[0].decode("utf-8", "replace")
+    text = text.partition("\0")[0].rstrip(" ")[: most + 1]
+    if not text.isprintable():
+        text = _HIDDEN.sub(_escape, text)
+    return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def _escape(match: re.Match[str]) -> str:
+    code = ord(match.group())
+    if code < 0x100:
+        return f"\\x{code:02x}"
+    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
+
+
+def mac_text(value: int) -> str:
+    """A 48-bit MAC as 'aa:bb:cc:dd:ee:ff'; '' for 0 = none known."""
+    return (value & 0xFFFFFFFFFFFF).to_bytes(6, "big").hex(":") if value else ""
+
+
+def address_text(value: int) -> str:
+    """A 32-bit IPv4 address as '10.0.0.5'; '' for 0 = none."""
+    return f"{value >> 24 & 255}.{value >> 16 & 255}.{value >> 8 & 255}.{value & 255}" if value else ""
