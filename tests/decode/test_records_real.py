@@ -10,8 +10,9 @@ from collections.abc import Iterator
 import dpkt
 import pytest
 from scapy.layers.dhcp import BOOTP, DHCP
+from scapy.layers.l2 import STP, Ether
 
-from netwatch.decode import artnet_records, dhcp, discovery, igmp
+from netwatch.decode import artnet_records, dhcp, discovery, igmp, stp
 from netwatch.decode.reader import Reader
 from netwatch.decode.tables import Dhcp, Igmp
 from tests.decode.good import HEAD, SHARED
@@ -119,6 +120,18 @@ def test_igmp_messages(name: str) -> None:
     leaves = Counter(record.group for message in messages for record in message.records if record.what == "leave")
     assert leaves == said(name, "leaves")
     assert all(message.checksum_good for message in messages) == ("bad-checksum" not in name)
+
+
+def test_bpdus_as_scapy_dissects_them() -> None:
+    """scapy as an oracle on the same bytes; a BPDU stands behind 14 octets of Ethernet and 3 of LLC."""
+    with (REAL / "e131-with-sync-and-discovery-on-a-home-lan.pcapng").open("rb") as file:
+        frames = [data for _, data in dpkt.pcapng.Reader(file) if data[:6] == bytes.fromhex("0180c2000000")]
+    assert frames
+    for data in frames:
+        bpdu, other = stp.read(Reader(data[17:]), HEAD), Ether(data)[STP]
+        assert (bpdu.version, bpdu.type, bpdu.port) == (other.version, other.bpdutype, other.portid)
+        assert (bpdu.root, bpdu.bridge) == (f"{other.rootid}/{other.rootmac}", f"{other.bridgeid}/{other.bridgemac}")
+        assert bpdu.topology_change == bool(other.bpduflags & 1)
 
 
 def test_discovery_and_art_net() -> None:
