@@ -1,0 +1,74 @@
+"""All words that are shown: alerts by code, severities, certainties, places, checks. Translations replace this package."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from .addresses import ADDRESSES
+from .base import NOTHING, Clock, Step, Words, filled
+from .laptop import LAPTOP
+from .light import LIGHT
+from .multicast import MULTICAST
+from .phrases import Facts, number, start
+from .shared import CERTAINTY, CHECK, PROTOCOL, SEVERITY, VANTAGE, Place, Shown
+
+WORDS: Mapping[str, Words] = {**ADDRESSES, **MULTICAST, **LIGHT, **LAPTOP}
+"""By alert code."""
+
+
+def of(code: str) -> Words:
+    """The words of a code; plain stand-ins for one that has none (as in a journal of a newer version)."""
+    return WORDS.get(code) or _unworded(code)
+
+
+def title(code: str, facts: Facts) -> str:
+    """One line, under 20 words."""
+    if facts.get("more"):
+        return f"And {number(facts['more'])} more: {of(code).title({})}"
+    return of(code).title(facts)
+
+
+def steps(code: str, facts: Facts) -> tuple[Step, ...]:
+    """(what to do, what it disturbs), with the alert's own universes and names in them."""
+    return tuple(filled(step, facts) for step in of(code).steps)
+
+
+def seen(code: str, facts: Facts, clock: Clock) -> tuple[str, ...]:
+    """What was seen, in whole sentences; ``clock`` shows a moment in the reader's time."""
+    if facts.get("more"):
+        return (f"{number(facts['more'])} more of this kind, told as one so that others find room.",)
+    return of(code).seen(facts, clock)
+
+
+def _unworded(code: str) -> Words:
+    return Words(
+        title=lambda facts: start(code.replace("-", " ")),
+        why="This version has no words for it.",
+        steps=(("Look it up in the version that raised it.", NOTHING),),
+        mistaken=(),
+        seen=lambda facts, clock: (),
+        sure={},
+        how="Not known to this version.",
+        where="Not known to this version.",
+    )
+
+
+__all__ = [
+    "CERTAINTY",
+    "CHECK",
+    "NOTHING",
+    "PROTOCOL",
+    "SEVERITY",
+    "VANTAGE",
+    "WORDS",
+    "Clock",
+    "Facts",
+    "Place",
+    "Shown",
+    "Step",
+    "Words",
+    "of",
+    "seen",
+    "steps",
+    "title",
+]

@@ -1,0 +1,320 @@
+"""The shown words. Phrases, the limit of 20 words and the words that no title holds are the owner's; no outside source."""
+
+from __future__ import annotations
+
+import ipaddress
+import re
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from netwatch import words
+from netwatch.words import phrases
+from netwatch.words.base import CAUTION, filled
+
+NS = 1_000_000_000
+TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
+    "two-dhcp-servers": (
+        {"servers": ["10.0.0.1", "192.168.1.1"], "macs": [], "same_subnet": False, "refused": True, "clients": 5},
+        "Two DHCP servers seen: 10.0.0.1 and 192.168.1.1 both hand out addresses",
+    ),
+    "no-dhcp-answer": (
+        {"who": "Mill pond node", "tries": 4, "seconds": 28.0, "clients": ["Mill pond node"]},
+        "No DHCP server answers Mill pond node",
+    ),
+    "duplicate-address": (
+        {"address": "10.0.0.5", "macs": ["02:00:00:00:00:01", "02:00:00:00:00:02"], "names": ["Orchard"], "alternations": 4},
+        "Two devices use 10.0.0.5",
+    ),
+    "link-local-address": (
+        {"who": "Lantern walk 3", "address": "169.254.7.9", "asked_dhcp": True, "share": 0.1},
+        "Lantern walk 3 found no DHCP server and made up an address",
+    ),
+    "no-querier": (
+        {"seconds": 260.0, "prunes": None, "universes": [7], "goes_dark_at": 1_795_627_331 * NS},
+        "Nobody keeps multicast alive here: universe 7 may go dark",
+    ),
+    "multicast-dropped": (
+        {"universes": [7], "after_s": 90.0, "group": "239.255.0.7", "back": False},
+        "Multicast dropped after 90 s: the switch stopped passing universe 7 to this laptop",
+    ),
+    "universe-silent": (
+        {"universe": 12, "protocol": "e131", "last": 1_795_627_331 * NS, "sources": ["Gatehouse desk"]},
+        "Nothing of universe 12 reaches this laptop any more: controller or network is not known yet",
+    ),
+    "sources-fighting": (
+        {"universe": 12, "protocol": "e131", "a": "Gatehouse desk", "b": "Orchard", "channels": 37, "priority": 100},
+        "Gatehouse desk and Orchard fight over universe 12: 37 channels differ",
+    ),
+    "source-lost": (
+        {"who": "Gatehouse desk", "universes": list(range(1, 25)), "protocol": "e131", "others_alive": True},
+        "Gatehouse desk went silent: universes 1-24",
+    ),
+    "source-ended": (
+        {"who": "Boathouse", "universes": [*range(1, 25), 30], "protocol": "e131"},
+        "Boathouse signed off properly: universes 1-24, 30",
+    ),
+    "packets-lost": (
+        {"universe": 7, "protocol": "e131", "who": "Orchard", "share": 0.012, "lost": 32, "packets": 2640, "all_senders": False},
+        "1.2 % of universe 7 gets lost on the way here",
+    ),
+    "artnet-broadcast-load": (
+        {"mbit": 9.2, "pps": 1800.0, "senders": ["10.0.0.33"], "universes": [21]},
+        "Art-Net goes to every box: 9 Mbit/s",
+    ),
+    "capture-dropping": (
+        {"interface": "eth0", "dropped": 1234, "seconds": 3.0},
+        "The recording missed 1,234 packets on eth0: do not trust losses shown here",
+    ),
+}
+NOT_IN_TITLES = re.compile(r"querier|snooping|\bcid\b|port-address|option \d", re.IGNORECASE)
+CODES = sorted(TYPICAL)
+
+
+def clock(ns: int) -> str:
+    return f"second {ns // NS}"
+
+
+def all_text(code: str, facts: dict[str, Any]) -> list[str]:
+    said = words.of(code)
+    steps = [part for step in words.steps(code, facts) for part in step]
+    seen = words.seen(code, facts, clock)
+    return [words.title(code, facts), said.why, said.how, said.where, *said.mistaken, *said.sure.values(), *steps, *seen]
+
+
+def test_every_code_has_words():
+    assert sorted(words.WORDS) == CODES
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_title_for_typical_facts(code):
+    assert words.title(code, TYPICAL[code][0]) == TYPICAL[code][1]
+
+
+@pytest.mark.parametrize("code", CODES)
+@pytest.mark.parametrize("missing", ["all", "none", "empty"])
+def test_title_without_facts(code, missing):
+    typical = TYPICAL[code][0]
+    facts = {"all": {}, "none": dict.fromkeys(typical), "empty": {k: [] for k, v in typical.items() if isinstance(v, list)}}[
+        missing
+    ]
+    title = words.title(code, facts)
+    assert 3 < len(title.split()) < 20
+    assert "None" not in " ".join(all_text(code, facts))
+    assert title == title.strip()
+    assert not title.endswith(".")
+
+
+@pytest.mark.parametrize("code", CODES)
+@pytest.mark.parametrize("facts", ["typical", "empty"])
+def test_nothing_shown_breaks_a_terminal_or_holds_a_bare_placeholder(code, facts):
+    for text in all_text(code, TYPICAL[code][0] if facts == "typical" else {}):
+        assert text
+        assert text.isprintable()
+        assert "{" not in text
+        assert "  " not in text
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_titles_use_plain_words(code):
+    for facts in (TYPICAL[code][0], {}):
+        assert not NOT_IN_TITLES.search(words.title(code, facts))
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_steps_begin_gently_and_carry_the_caution(code):
+    steps = words.of(code).steps
+    assert steps[0][1] == words.NOTHING
+    for text, disturbs in steps:
+        assert disturbs
+        if re.search(r"\brestart (?!any)", text.lower()) or "cable to" in text:
+            assert CAUTION in disturbs, text
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_every_certainty_is_explained(code):
+    assert list(words.of(code).sure) == list(words.CERTAINTY)
+
+
+def test_step_names_the_universe_and_survives_braces_in_a_name():
+    steps = words.steps("multicast-dropped", {"universes": [7], "after_s": 13.0})
+    assert f"universe 7 goes dark for about 10 s; {CAUTION}" in [disturbs for _, disturbs in steps]
+    assert filled(("restart {who}", ""), {"who": "{address} {0}"})[0] == "restart {address} {0}"
+
+
+NAMES = st.text(max_size=80) | st.none()
+FACTS = st.fixed_dictionaries(
+    {},
+    optional={
+        "servers": st.lists(NAMES, max_size=5),
+        "macs": st.lists(NAMES, max_size=5),
+        "clients": st.none(),
+        "who": NAMES,
+        "a": NAMES,
+        "b": NAMES,
+        "also": st.lists(NAMES, max_size=5),
+        "address": NAMES,
+        "interface": NAMES,
+        "group": NAMES,
+        "universe": st.integers(0, 63999) | st.none(),
+        "universes": st.lists(st.integers(0, 63999), max_size=40) | st.none(),
+        "protocol": st.sampled_from(["e131", "artnet", None]),
+        "channels": st.integers(0, 512) | st.none(),
+        "share": st.floats(0, 1) | st.none(),
+        "mbit": st.floats(0, 1e5) | st.none(),
+        "after_s": st.floats(0, 1e6) | st.none(),
+        "prunes": st.sampled_from([True, False, None]),
+        "all_senders": st.sampled_from([True, False, None]),
+        "asked_dhcp": st.sampled_from([True, False, None]),
+    },
+)
+
+
+@given(code=st.sampled_from(CODES), facts=FACTS)
+@settings(max_examples=200, deadline=None)
+def test_any_facts_give_a_short_printable_title(code, facts):
+    title = words.title(code, facts)
+    assert "\n" not in title
+    assert phrases.plain(title) == title
+    assert len(title.split()) < 20, title
+    assert all(phrases.plain(text) == text for text in all_text(code, facts))
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_what_stands_for_many_more(code):
+    facts = {"more": 1234, "covers": ["universe:1"]}
+    assert words.title(code, facts) == f"And 1,234 more: {words.title(code, {})}"
+    assert len(words.title(code, facts).split()) < 20
+    assert "1,234 more" in words.seen(code, facts, clock)[0]
+
+
+def test_clients_are_named_together():
+    assert words.title("no-dhcp-answer", {"who": "A", "clients": ["A", "B", "C", "D", "E"]}) == (
+        "No DHCP server answers A, B, C and 2 more"
+    )
+
+
+def test_more_than_two():
+    assert words.title("two-dhcp-servers", {"servers": ["A", "B", "C"]}).startswith("3 DHCP servers seen: A, B and C all")
+    assert words.title("duplicate-address", {"address": "10.0.0.5", "macs": ["a", "b", "c"]}) == "3 devices use 10.0.0.5"
+    fight = words.title("sources-fighting", {"universe": 3, "a": "A", "b": "B", "also": ["C"], "channels": 1})
+    assert fight == "A, B and 1 more fight over universe 3: 1 channel differs"
+
+
+def test_sharing_without_a_difference_is_no_fight():
+    facts = {"universe": 3, "protocol": "e131", "a": "A", "b": "B", "channels": 0}
+    assert words.title("sources-fighting", facts) == "A and B both send universe 3"
+
+
+def test_switch_that_passes_everything_gets_no_threat():
+    title = words.title("no-querier", {"prunes": False, "universes": [7]})
+    assert "nothing will drop" in title
+    assert not any("dark at" in s for s in words.seen("no-querier", {"prunes": False, "goes_dark_at": 5}, clock))
+
+
+def test_moment_of_going_dark_is_shown_by_the_readers_clock():
+    seen = words.seen("no-querier", {"prunes": True, "universes": [7], "goes_dark_at": 90 * NS, "seconds": 260.0}, clock)
+    assert "Universe 7 goes dark at about second 90." in seen
+
+
+def test_code_of_a_newer_version():
+    assert words.title("lamp-too-hot", {}) == "Lamp too hot"
+    assert words.steps("lamp-too-hot", {})
+
+
+def test_marks_differ():
+    assert [(key, shown.mark) for key, shown in words.SEVERITY.items()] == [
+        ("now", "!!"),
+        ("soon", "!"),
+        ("quality", "~"),
+        ("tidy", "-"),
+        ("note", "."),
+    ]
+    assert set(words.VANTAGE) == {"mirror", "ordinary", "wifi", "limited", "unknown"}
+    assert set(words.CHECK) == {"FINE", "WRONG", "NOT YET", "NOT FROM HERE", "NOT USED HERE"}
+
+
+# ---- phrases ----
+
+
+@pytest.mark.parametrize("prefix", range(33))
+def test_mask_agrees_with_the_standard_library(prefix):
+    assert phrases.mask(prefix) == f"{ipaddress.ip_network((0, prefix)).netmask} (/{prefix})"
+
+
+def test_address_with_mask():
+    assert phrases.with_mask("10.0.0.5/24") == "10.0.0.5, mask 255.255.255.0 (/24)"
+    assert phrases.with_mask("10.0.0.5") == "10.0.0.5"
+    assert phrases.with_mask("fe80::1/64") == "fe80::1/64"
+
+
+@pytest.mark.parametrize(("flat", "shown"), [(0, "0.0.0"), (21, "0.1.5"), (255, "0.15.15"), (256, "1.0.0"), (32767, "127.15.15")])
+def test_three_numbers(flat, shown):
+    """Art-Net 4 (1.4di), Port-Address: bits 14-8 Net, 7-4 Sub-Net, 3-0 Universe."""
+    assert phrases.three_numbers(flat) == shown
+
+
+def test_universes():
+    assert phrases.universes([21], "artnet") == "Art-Net universe 0.1.5 (21)"
+    assert phrases.universes(range(24), "artnet") == "Art-Net universes 0.0.0-0.1.7 (0-23)"
+    assert phrases.universes([30, *range(1, 25)], "e131") == "universes 1-24, 30"
+    assert phrases.universes([], "e131") == ""
+
+
+@given(st.sets(st.integers(0, 70), max_size=40))
+@settings(max_examples=200, deadline=None)
+def test_ranges_hold_every_value(values):
+    text = phrases.ranges(values, most=100)
+    back: set[int] = set()
+    for part in filter(None, text.split(", ")):
+        first, _, last = part.partition("-")
+        back |= set(range(int(first), int(last or first) + 1))
+    assert back == values
+
+
+def test_long_lists_are_cut():
+    assert phrases.ranges([1, 3, 5, 7, 9, 10, 11], most=3) == "1, 3, 5 and 4 more"
+    assert phrases.listing(["A"] * 15) == "A, A, A and 12 more"
+    assert phrases.listing([]) == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        (0.4, "0.4 s"),
+        (2.0, "2 s"),
+        (9.96, "10 s"),
+        (90.0, "90 s"),
+        (262, "262 s"),
+        (720, "12 min"),
+        (3660, "61 min"),
+        (7500, "2.1 h"),
+        (36000, "10 h"),
+    ],
+)
+def test_seconds(value, shown):
+    assert phrases.seconds(value) == shown
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"), [(0, "0 %"), (0.0002, "under 0.1 %"), (0.012, "1.2 %"), (0.0996, "10 %"), (0.25, "25 %"), (1, "100 %")]
+)
+def test_share(value, shown):
+    assert phrases.share(value) == shown
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"), [(9.2, "9 Mbit/s"), (0.42, "0.4 Mbit/s"), (0.01, "under 0.1 Mbit/s"), (1200, "1,200 Mbit/s")]
+)
+def test_mbit(value, shown):
+    assert phrases.mbit(value) == shown
+
+
+def test_hostile_name():
+    assert phrases.name("\x1b[31mdesk\r\n\u202eevil\u2028", "") == "?[31mdesk ?evil"
+    assert phrases.name("x" * 300, "") == "x" * 32 + "..."
+    assert phrases.name("one two three four five six", "") == "one two three four..."
+    assert phrases.name(" \t", "A device") == "A device"
+    assert phrases.name(None, "A device") == "A device"
