@@ -20,11 +20,12 @@ class Numbers:
 
     # ---- light ----
     source_silent_s: float = number(2.5, "s", "E1.31-2018 6.7.1, App. A", "network data loss: receivers give a source up")
-    artnet_silent_s: float = number(4.5, "s", "Art-Net 4 (1.4di) p.58, derived", "unchanged data repeats about every 4 s")
+    artnet_silent_s: float = number(10.0, "s", "Art-Net 4 (1.4di) p.63", "a failed source leaves the merge; two repeats of 4 s missed")
     fight_after_s: float = number(3.0, "s", "common practice, no source", "a hand-over overlaps for less")
     fight_levels: int = number(2, "steps", "common practice, no source", "smaller differences are rounding")
     loss_window_s: float = number(60.0, "s", "common practice, no source", "long enough for a share to mean something")
     loss_least_packets: int = number(500, "packets", "common practice, no source", "fewer give no share")
+    loss_least_gaps: int = number(3, "gaps", "common practice, no source", "one long gap is an interruption")
     loss_note: float = number(0.001, "share", "common practice, no source", "seen, not felt")
     loss_quality: float = number(0.01, "share", "common practice, no source", "fades step")
     loss_now: float = number(0.05, "share", "common practice, no source", "the look breaks")

@@ -1,0 +1,128 @@
+"""Asks the rules at the ticks where their answer can have changed, and drives the engine.
+
+A rule over streams gives a mask over all ticks of a stretch; it is asked for findings only at ticks where its mask
+changes. A rule over the slow tables is asked after news and when its own wake has come; stretches end at such ticks.
+What is open is asked again on the 10 s grid, and what is about to open at that very tick, so that facts are fresh.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from netwatch.alerts.alert import Event
+from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
+from netwatch.alerts.engine import Engine
+from netwatch.alerts.light import Marked
+from netwatch.alerts.rule import CERTAINTIES, VANTAGES, Finding, Rule
+from netwatch.alerts.scene import Mask, Scene
+from netwatch.network.network import Network, grid
+from netwatch.network.streams import Figures
+
+
+class Judge:
+    """Rules and the engine that keeps their alerts."""
+
+    def __init__(self, cap_subjects: int) -> None:
+        self.engine = Engine(RULES, cap_subjects=cap_subjects)
+        self._wakes: dict[str, int | None] = {each.rule.code: None for each in TABLE_RULES}
+        self._revision = -1
+        self._was: dict[str, Mask] = {each.rule.code: np.zeros(0, bool) for each in STREAM_RULES}
+        self._since: dict[str, np.ndarray] = {each.rule.code: np.zeros(0, np.int64) for each in STREAM_RULES}
+
+    def wake(self) -> int | None:
+        """ns at which a tick must end a stretch: a table rule wants to look again, or an alert is due."""
+        times = [time for time in self._wakes.values() if time is not None]
+        due = self.engine.deadline()
+        return min(times + ([due] if due is not None else []), default=None)
+
+    def pending(self, network: Network) -> bool:
+        """The slow tables changed since the table rules looked: the next tick must be judged alone."""
+        return network.revision != self._revision
+
+    def judge(self, network: Network, figures: Figures, ticks: int) -> list[Event]:
+        """Judge the first ``ticks`` ticks of a stretch; the slow tables stand as at the end of the last of them."""
+        scene = Scene(network, figures)
+        masks = {each.rule.code: each.mask(scene)[:ticks] for each in STREAM_RULES}
+        turns = {code: self._turns(code, mask) for code, mask in masks.items()}
+        for back in network.streams.returns:
+            # What a return proves is told at its own tick, whether a mask turns or not.
+            for turn in turns.values():
+                turn[back.tick - figures.tick : back.tick - figures.tick + 1] = back.tick >= figures.tick
+        events: list[Event] = []
+        k = -1
+        while (k := self._next(k, ticks, turns, figures)) < ticks:
+            now, last = int(figures.now[k]), k == ticks - 1
+            due = {code for code, when in self.engine.deadlines().items() if when <= now}
+            if grid(figures.tick + k):
+                due |= self.engine.live()
+            for each in STREAM_RULES:
+                code = each.rule.code
+                if turns[code][k] or code in due:
+                    flows = np.flatnonzero(masks[code][k]).tolist()
+                    self._begin(code, masks[code][k], now)
+                    findings = each.findings(scene, Marked(k, flows, self._since[code])) if flows else []
+                    self.engine.update(code, now, self._clamped(network, each.rule, findings))
+            if last:
+                self._ask_tables(network, now, due)
+            events += self.engine.advance(now)
+        for code, mask in masks.items():
+            self._was[code] = mask[-1].copy()
+        return events
+
+    def _next(self, k: int, ticks: int, turns: dict[str, Mask], figures: Figures) -> int:
+        """The next tick at which something may change; the last tick always is one."""
+        due = self.engine.deadline()
+        for tick in range(k + 1, ticks):
+            if tick == ticks - 1 or any(turn[tick] for turn in turns.values()):
+                return tick
+            if (due is not None and due <= int(figures.now[tick])) or grid(figures.tick + tick):
+                return tick
+        return ticks
+
+    def _turns(self, code: str, mask: Mask) -> Mask:
+        """[ticks] True where the mask differs from the tick before."""
+        was = np.zeros((1, mask.shape[1]), bool)
+        known = min(len(self._was[code]), mask.shape[1])
+        was[0, :known] = self._was[code][:known]
+        if not mask.any() and not was.any():
+            return np.zeros(len(mask), bool)
+        return (np.concatenate([was, mask[:-1]]) != mask).any(axis=1)
+
+    def _begin(self, code: str, mask: Mask, now: int) -> None:
+        """Since when each flow is marked: the end of the tick in which it became so."""
+        since = np.zeros(len(mask), np.int64)
+        known = min(len(self._since[code]), len(mask))
+        since[:known] = self._since[code][:known]
+        since[~mask] = 0
+        since[mask & (since == 0)] = now
+        self._since[code] = since
+
+    def _ask_tables(self, network: Network, now: int, due: set[str]) -> None:
+        news = network.revision != self._revision
+        self._revision = network.revision
+        for each in TABLE_RULES:
+            code = each.rule.code
+            wake = self._wakes[code]
+            if news or code in due or (wake is not None and wake <= now):
+                looked = each.look(network, now)
+                self._wakes[code] = looked.wake
+                self.engine.update(code, now, self._clamped(network, each.rule, looked.findings))
+
+    def _clamped(self, network: Network, rule: Rule, findings: list[Finding]) -> list[Finding]:
+        """No surer than the rule can be from where we listen; silent where it can't be seen from there."""
+        out = []
+        for finding in findings:
+            limit = certainty_from(rule, network.where(finding.segment))
+            if limit is not None:
+                out.append(replace(finding, certainty=min(finding.certainty, limit, key=CERTAINTIES.index)))
+        return out
+
+
+def certainty_from(rule: Rule, vantage: str) -> str | None:
+    """The highest certainty that a rule can have from a vantage; unknown takes the lowest of those that see it at all."""
+    if vantage in VANTAGES:
+        return rule.certainty.get(vantage)
+    seen = [each for each in rule.certainty.values() if each is not None]
+    return min(seen, key=CERTAINTIES.index, default=None)

@@ -1,0 +1,164 @@
+"""What the rules over streams look at: one stretch's figures, and what follows from them, computed once.
+
+All masks are [ticks, flows]. Slow tables stand still inside a stretch, so what comes from them is [flows].
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import BROADCAST, E131, MULTICAST
+from netwatch.decode.text import address_text, mac_text
+from netwatch.network.network import Network
+from netwatch.network.streams import PREVIEW, TERMINATED, Figures
+
+Mask = npt.NDArray[np.bool_]
+I64 = npt.NDArray[np.int64]
+
+NS = 1_000_000_000
+FOR_EVER = 1 << 62
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """Of each flow: would we hear it if it were sent?"""
+
+    until: I64
+    """ns up to which we can hear it; 0 = can't be said."""
+    matters: Mask
+    """Its silence may be an alert: false for groups that nobody here asked for, and for other boxes' unicast."""
+
+
+class Scene:
+    """One stretch, for the rules over streams."""
+
+    def __init__(self, network: Network, figures: Figures) -> None:
+        self.network, self.figures = network, figures
+        self.flows = figures.last.shape[1]
+
+    @cached_property
+    def used(self) -> Mask:
+        return self.network.streams.table.used[: self.flows]
+
+    @cached_property
+    def settled(self) -> Mask:
+        return self.network.streams.table.settled[: self.flows] & self.used
+
+    @cached_property
+    def age(self) -> I64:
+        """ns since the newest packet, counted from the end of the last hole at the earliest."""
+        heard = np.maximum(self.figures.last, self.network.hole_end)
+        return self.figures.now[:, None] - heard
+
+    @cached_property
+    def late(self) -> Mask:
+        """No packet for longer than receivers wait."""
+        return self.used & (self.age > self.network.streams.silence[: self.flows])
+
+    @cached_property
+    def ended(self) -> Mask:
+        """The newest packet said that the source stops (E1.31-2018 6.2.6)."""
+        return self.used & ((self.figures.options & TERMINATED) != 0)
+
+    @cached_property
+    def active(self) -> Mask:
+        return self.used & ~self.late & ~self.ended
+
+    @cached_property
+    def silent(self) -> Mask:
+        """Established, late, and never said goodbye."""
+        return self.settled & self.late & ~self.ended
+
+    @cached_property
+    def live(self) -> Mask:
+        """Active and meant for output, not for preview."""
+        return self.active & ((self.figures.options & PREVIEW) == 0)
+
+    @cached_property
+    def hearing(self) -> Hearing:
+        until, matters = np.zeros(self.flows, np.int64), np.zeros(self.flows, bool)
+        for flow in np.flatnonzero(self.used).tolist():
+            until[flow], matters[flow] = self._hear(flow)
+        return Hearing(until, matters)
+
+    @cached_property
+    def heard(self) -> Mask:
+        """We would hear the flow: proven for its port, or another sender of the same group comes through."""
+        direct = self.figures.now[:, None] <= self.hearing.until
+        streams = self.network.streams
+        groups: dict[tuple[int, int], list[int]] = {}
+        for flow in np.flatnonzero(self.used & (streams.cast[: self.flows] == MULTICAST)).tolist():
+            groups.setdefault((int(streams.segment[flow]), int(streams.dst[flow])), []).append(flow)
+        for flows in groups.values():
+            if len(flows) > 1:
+                direct[:, flows] |= self.active[:, flows].any(axis=1)[:, None]
+        return direct
+
+    @cached_property
+    def sender_alive(self) -> I64:
+        """ns of the newest packet of any kind from each flow's sender."""
+        return self.figures.alive[:, self.network.streams.alive[: self.flows]]
+
+    def _hear(self, flow: int) -> tuple[int, bool]:
+        network, streams = self.network, self.network.streams
+        segment, cast = int(streams.segment[flow]), int(streams.cast[flow])
+        if network.where(segment) == "mirror" or cast == BROADCAST:
+            return FOR_EVER, True
+        own = network.own(segment)
+        if int(streams.mac[flow]) in own:
+            return FOR_EVER, True
+        if cast != MULTICAST:
+            to_us = int(streams.to_mac[flow]) in own
+            return (FOR_EVER if to_us else 0), to_us or not own
+        return self._hear_group(segment, address_text(int(streams.dst[flow])), own)
+
+    def _hear_group(self, segment: int, address: str, own: set[int]) -> tuple[int, bool]:
+        multicast = self.network.multicast
+        wanted = self.network.wanted(segment, address, own)
+        query = multicast.last_query.get(segment)
+        group = multicast.groups.get((segment, address))
+        until = 0
+        if query is not None and own and group is not None:
+            reported = max((group.members[mac_text(mac)].reported for mac in own if mac_text(mac) in group.members), default=0)
+            if reported >= query[0]:
+                until = query[0] + int(self.network.numbers.membership_s * NS)
+        return until, wanted != "not wanted"
+
+    def frame(self, k: int, flow: int) -> npt.NDArray[np.uint8]:
+        """[512] levels of a flow at a tick's end."""
+        row = int(self.figures.newest[k, flow])
+        return self.figures.frames[row] if row >= 0 else self.figures.before[flow]
+
+    def group_of(self, flow: int) -> str:
+        """Destination address of a flow."""
+        return address_text(int(self.network.streams.dst[flow]))
+
+    # ---- names ----
+
+    def source(self, flow: int) -> str:
+        """The subject of a flow's source."""
+        return f"source:{self.network.source_id(flow)}"
+
+    def who(self, flow: int) -> str:
+        """The best name of a flow's source."""
+        return who(self.network, flow)
+
+
+def who(network: Network, flow: int) -> str:
+    """The best name of a flow's source: its source name, its box's name, its address."""
+    streams = network.streams
+    name = network.flow_name(flow)
+    if name:
+        return name
+    box = network.box_name(int(streams.segment[flow]), int(streams.mac[flow]))
+    address = address_text(int(streams.src[flow]))
+    return address if ":" in box and address else box
+
+
+def protocol_name(protocol: int) -> str:
+    """'e131' or 'artnet'."""
+    return "e131" if protocol == E131 else "artnet"

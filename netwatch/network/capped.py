@@ -1,0 +1,79 @@
+"""A dictionary that strangers may fill: capped, newcomers first out, settled ones by age (contracts 8)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterator
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+NS = 1_000_000_000
+SETTLED_SECONDS = 3
+
+K = TypeVar("K", bound=Hashable)
+V = TypeVar("V")
+
+
+@dataclass(slots=True)
+class _Entry(Generic[V]):
+    value: V
+    seconds: int
+    last_second: int
+    last: int
+
+
+class Capped(Generic[K, V]):
+    """Keys to values in order of first appearance. ``touch`` makes or finds an entry and notes that it was seen."""
+
+    def __init__(self, name: str, cap: int, age_ns: int = 86_400 * NS) -> None:
+        self.name, self.cap, self.age_ns = name, cap, age_ns
+        self.refused = self.evicted = 0
+        self.first_hit: int | None = None
+        self._entries: dict[K, _Entry[V]] = {}
+
+    def touch(self, key: K, time: int, make: Callable[[], V]) -> V | None:
+        """The entry's value; a new one by ``make``; None when the table is full."""
+        entry = self._entries.get(key)
+        second = time // NS
+        if entry is None:
+            if len(self._entries) >= self.cap:
+                self.refused += 1
+                self.first_hit = time if self.first_hit is None else self.first_hit
+                return None
+            entry = self._entries[key] = _Entry(make(), 1, second, time)
+        elif second != entry.last_second:
+            entry.seconds, entry.last_second = entry.seconds + 1, second
+        entry.last = time
+        return entry.value
+
+    def get(self, key: K) -> V | None:
+        entry = self._entries.get(key)
+        return None if entry is None else entry.value
+
+    def evict(self, time: int) -> None:
+        """At tick end: the oldest newcomers beyond a fifth of the table leave; the settled leave by age when it fills."""
+        if len(self._entries) <= self.cap // 5:
+            return
+        newcomers = [key for key, entry in self._entries.items() if entry.seconds < SETTLED_SECONDS]
+        leaving = newcomers[: max(0, len(newcomers) - self.cap // 5)]
+        if len(self._entries) > self.cap // 2:
+            leaving += [key for key, entry in self._entries.items() if entry.last < time - self.age_ns]
+        for key in dict.fromkeys(leaving):
+            del self._entries[key]
+            self.evicted += 1
+            self.first_hit = time if self.first_hit is None else self.first_hit
+
+    @property
+    def held(self) -> int:
+        return len(self._entries)
+
+    def __len__(self) -> int:
+        return len(self._entries)
+
+    def __iter__(self) -> Iterator[K]:
+        return iter(self._entries)
+
+    def items(self) -> Iterator[tuple[K, V]]:
+        return ((key, entry.value) for key, entry in self._entries.items())
+
+    def values(self) -> Iterator[V]:
+        return (entry.value for entry in self._entries.values())

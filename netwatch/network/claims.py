@@ -1,0 +1,180 @@
+"""Who uses which address: claims by ARP and by IP packets, and boxes with their names.
+
+A claim is (segment, MAC, address). An address with claims of more than one MAC is **contested**: from then on each
+change of speaker is noted, since only interleaving (A, B, A) tells a duplicate from a replacement (RFC 5227 2.4).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import Decoded, Kind
+from netwatch.network.capped import Capped
+from netwatch.network.keys import KeyTable, grown
+from netwatch.numbers import Numbers
+
+I64 = npt.NDArray[np.int64]
+U64 = npt.NDArray[np.uint64]
+
+
+@dataclass(slots=True)
+class Speaking:
+    """The newest changes of speaker on one contested address."""
+
+    turns: list[tuple[int, int, int]] = field(default_factory=list)
+    """(MAC, ns, n) each time that another MAC than before used the address; the newest 16."""
+    alternations: int = 0
+    heard: dict[int, int] = field(default_factory=dict)
+    """Times each MAC was heard."""
+
+
+@dataclass(slots=True)
+class Box:
+    """What is known of one MAC on one segment."""
+
+    mac: int
+    first: int
+    last: int
+    names: dict[str, str] = field(default_factory=dict)
+    """Name by where it came from: 'DHCP', 'sACN', 'Art-Net', 'LLDP'."""
+    server: str = ""
+    """DHCP server that it last named."""
+    ours: bool = False
+
+
+class Claims:
+    """Claims in columns; contested addresses and boxes as objects."""
+
+    def __init__(self, numbers: Numbers) -> None:
+        self.table = KeyTable("addresses", 2, numbers.cap_hosts)
+        self.first = np.zeros(16, np.int64)
+        self.last = np.zeros(16, np.int64)
+        self.first_n = np.zeros(16, np.int64)
+        self.last_n = np.zeros(16, np.int64)
+        self.count = np.zeros(16, np.int64)
+        self.contested: dict[tuple[int, int], Speaking] = {}
+        """By (segment, address)."""
+        self.boxes: Capped[tuple[int, int], Box] = Capped("boxes", int(numbers.cap_hosts))
+        """By (segment, MAC)."""
+        self.by_address: dict[tuple[int, int], list[int]] = {}
+        self._contested_keys = np.zeros(0, np.uint64)
+
+    # ---- rows ----
+
+    @staticmethod
+    def rows(decoded: Decoded) -> tuple[I64, U64, U64]:
+        """(row, MAC << 16, segment << 32 | address) of all claims that a batch holds outside the streams, by row.
+
+        ARP speaks by its sender fields (RFC 826), IP by its source; 0.0.0.0, multicast and broadcast claim nothing.
+        """
+        frames, arps = decoded.frames, decoded.arps
+        spoken = (frames.src != 0) & (frames.mac != 0) & (frames.kind != Kind.ARTNET_LEVELS) & (frames.kind != Kind.E131_DATA)
+        ip = np.flatnonzero(spoken)
+        row = np.concatenate([ip, arps.row.astype(np.int64)])
+        mac = np.concatenate([frames.mac[ip], arps.sha.astype(np.uint64)])
+        address = np.concatenate([frames.src[ip].astype(np.uint64), arps.spa.astype(np.uint64)])
+        own = (address != 0) & (mac != 0) & (address < np.uint64(0xE0000000))
+        row, mac, address = row[own], mac[own], address[own]
+        order = np.argsort(row, kind="stable")
+        row, mac, address = row[order], mac[order], address[order]
+        segment = frames.segment[row].astype(np.uint64)
+        return row, mac << np.uint64(16), (segment << np.uint64(32)) | address
+
+    def news(self, ids: I64, place: U64) -> npt.NDArray[np.bool_]:
+        """Claims that need a tick of their own: those on contested addresses."""
+        if not len(self._contested_keys):
+            return np.zeros(len(ids), bool)
+        return np.isin(place, self._contested_keys)
+
+    def admit(self, columns: tuple[U64, U64], row: int, n: int, time: int) -> int:
+        """The id of a claim, a new one where it was unknown; -1 when the table is full."""
+        held = self.table.held
+        claim = self.table.admit(columns, row, n, time)
+        if claim < 0 or self.table.held == held:
+            return claim
+        if claim >= len(self.first):
+            for name in ("first", "last", "first_n", "last_n", "count"):
+                setattr(self, name, grown(getattr(self, name)))
+        self.first[claim], self.first_n[claim], self.count[claim] = time, n, 0
+        self.last[claim], self.last_n[claim] = time, n
+        segment, mac, address = self.key(claim)
+        claims = self.by_address.setdefault((segment, address), [])
+        claims.append(claim)
+        if len(claims) == 2:
+            other = claims[0]
+            speaking = self.contested[segment, address] = Speaking()
+            speaking.turns.append((self.key(other)[1], int(self.last[other]), int(self.last_n[other])))
+            speaking.heard[self.key(other)[1]] = int(self.count[other])
+            self._contested_keys = np.array([s << 32 | a for s, a in self.contested], np.uint64)
+        self.box(segment, mac, time)
+        return claim
+
+    def key(self, claim: int) -> tuple[int, int, int]:
+        """(segment, MAC, address)."""
+        mac, place = int(self.table.keys[claim, 0]) >> 16, int(self.table.keys[claim, 1])
+        return place >> 32, mac, place & 0xFFFFFFFF
+
+    def box(self, segment: int, mac: int, time: int) -> Box | None:
+        """The box with this MAC, made if it is new; None when the table is full."""
+        box = self.boxes.touch((segment, mac), time, lambda: Box(mac, time, time))
+        if box is not None:
+            box.last = max(box.last, time)
+        return box
+
+    def touch(self, ids: I64, time: I64, n: I64, tick: int, k: I64) -> None:
+        """Known claims were heard again; rows in order."""
+        known = ids >= 0
+        if not known.any():
+            return
+        ids, time, n, k = ids[known], time[known], n[known], k[known]
+        self.last[ids], self.last_n[ids] = time, n
+        np.add.at(self.count, ids, 1)
+        for each in np.unique(k):
+            self.table.seen(np.unique(ids[k == each]), tick + int(each))
+        if self.contested:
+            for claim, when, number in zip(ids.tolist(), time.tolist(), n.tolist(), strict=True):
+                self.speak(claim, when, number)
+
+    def speak(self, claim: int, time: int, n: int) -> None:
+        """Note a change of speaker, if this claim's address is contested."""
+        segment, mac, address = self.key(claim)
+        speaking = self.contested.get((segment, address))
+        if speaking is None:
+            return
+        speaking.heard[mac] = speaking.heard.get(mac, 0) + 1
+        if speaking.turns[-1][0] != mac:
+            speaking.turns.append((mac, time, n))
+            speaking.alternations += 1
+            del speaking.turns[:-16]
+        else:
+            speaking.turns[-1] = (mac, time, n)
+
+    def evict(self, tick: int, time: int) -> bool:
+        """At tick end."""
+        self.boxes.evict(time)
+        gone = self.table.overdue(tick, 86_400 * 4)
+        if not len(gone):
+            return False
+        for claim in gone.tolist():
+            segment, _, address = self.key(claim)
+            claims = self.by_address[segment, address]
+            claims.remove(claim)
+            if len(claims) < 2:
+                self.contested.pop((segment, address), None)
+            if not claims:
+                del self.by_address[segment, address]
+        self._contested_keys = np.array([s << 32 | a for s, a in self.contested], np.uint64)
+        self.table.free(gone, time)
+        return True
+
+    def addresses(self) -> dict[tuple[int, int], list[tuple[int, int]]]:
+        """(segment, MAC) to its (claim id, address), by first appearance."""
+        out: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        used = np.flatnonzero(self.table.used[: self.table.size])
+        for claim in used[np.argsort(self.table.born[used], kind="stable")].tolist():
+            segment, mac, address = self.key(claim)
+            out.setdefault((segment, mac), []).append((claim, address))
+        return out

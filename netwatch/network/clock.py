@@ -1,0 +1,118 @@
+"""The fold clock: a running maximum of capture time, carried across items; holes and clocks set back (contracts 2)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.numbers import Numbers
+from netwatch.packets.batch import Mark, PacketBatch
+
+NS = 1_000_000_000
+TICK = 250_000_000
+SET_BACK_ROWS = 64
+_EARLIEST = 631_152_000 * NS  # 1990
+_LATEST = 7_258_118_400 * NS  # 2200
+
+
+@dataclass(frozen=True, slots=True)
+class ClockEvent:
+    """``what`` is 'hole' or 'clock-set-back'; it takes effect with the item at fold time ``at``."""
+
+    what: str
+    at: int
+    before: int
+    """Fold time just before."""
+    row: int
+    """Row of the batch; 0 for a mark."""
+
+
+@dataclass(slots=True)
+class FoldClock:
+    """Turns item times into fold times (int64 ns)."""
+
+    numbers: Numbers
+    now: int | None = None
+    offset: int = 0
+    behind: int = 0
+    """Items more than ``behind_s`` behind, folded at the clock."""
+    unusable: int = 0
+    """Times outside 1990 to 2200."""
+    _behind_run: dict[int, int] = field(default_factory=dict)
+    _last_mark: int | None = None
+    _mark_gap: int | None = None
+
+    def batch(self, batch: PacketBatch) -> tuple[npt.NDArray[np.int64], list[ClockEvent]]:
+        """Fold time of each row, and what happened to the clock."""
+        times = batch.time + self.offset if self.offset else batch.time
+        if self._plain(times):
+            folded = np.maximum.accumulate(times)
+            if self.now is not None:
+                np.maximum(folded, self.now, out=folded)
+            for port in set(batch.port.tolist()) if self._behind_run else ():
+                self._behind_run.pop(port, None)
+            self.now = int(folded[-1])
+            return folded, []
+        return self._each(batch)
+
+    def mark(self, mark: Mark) -> tuple[int, list[ClockEvent]]:
+        """Fold time of a mark."""
+        events: list[ClockEvent] = []
+        folded = self._one(mark.time, mark.port, 0, events)
+        if self._last_mark is not None:
+            self._mark_gap = folded - self._last_mark
+        self._last_mark = folded
+        return folded, events
+
+    def _plain(self, times: npt.NDArray[np.int64]) -> bool:
+        if int(times.min()) < _EARLIEST or int(times.max()) > _LATEST:
+            return False
+        folded = np.maximum.accumulate(times)
+        before = folded[0] if self.now is None else max(self.now, 0)
+        if int((folded - times).max()) > self._behind_ns or int(before - times.min()) > self._behind_ns:
+            return False
+        steps = int(np.diff(folded).max(initial=0))
+        return max(steps, int(folded[0] - before)) <= self._hole_ns(int(folded[-1]))
+
+    def _each(self, batch: PacketBatch) -> tuple[npt.NDArray[np.int64], list[ClockEvent]]:
+        events: list[ClockEvent] = []
+        ports = batch.port.tolist()
+        folded = [self._one(time, ports[row], row, events) for row, time in enumerate(batch.time.tolist())]
+        return np.array(folded, np.int64), events
+
+    def _one(self, time: int, port: int, row: int, events: list[ClockEvent]) -> int:
+        if not _EARLIEST <= time <= _LATEST:
+            self.unusable += 1
+            if self.now is None:
+                self.now = _EARLIEST
+            return self.now
+        if self.now is None:
+            self.now = time + self.offset
+            return self.now
+        time += self.offset
+        if time < self.now - self._behind_ns:
+            self.behind += 1
+            run = self._behind_run.get(port, 0) + 1
+            self._behind_run[port] = run
+            if run < SET_BACK_ROWS:
+                return self.now
+            events.append(ClockEvent("clock-set-back", self.now, time, row))
+            self.offset += self.now - time
+            self._behind_run.clear()
+            return self.now
+        self._behind_run.pop(port, None)
+        if time - self.now > self._hole_ns(time):
+            events.append(ClockEvent("hole", time, self.now, row))
+        self.now = max(self.now, time)
+        return self.now
+
+    @property
+    def _behind_ns(self) -> int:
+        return int(self.numbers.behind_s * NS)
+
+    def _hole_ns(self, time: int) -> int:
+        """Marks that came at least every 2 s make a much shorter silence a hole."""
+        marked = self._mark_gap is not None and self._mark_gap <= 2 * NS
+        return int((self.numbers.hole_marked_s if marked else self.numbers.hole_s) * NS)

@@ -1,0 +1,184 @@
+"""DHCP as heard: servers, clients and what they were given (RFC 2131).
+
+From an ordinary port no OFFER and no ACK is seen (they are unicast); a server shows itself only where clients name it
+(option 54) and in refusals, which are always broadcast.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from netwatch.decode.tables import Dhcp
+from netwatch.network.capped import Capped
+from netwatch.numbers import Numbers
+
+DISCOVER, OFFER, REQUEST, DECLINE, ACK, NAK, RELEASE, INFORM = range(1, 9)
+_FEW = 16
+
+
+@dataclass(slots=True)
+class Server:
+    """One DHCP server, by the address that stands in option 54."""
+
+    address: str
+    first: int
+    last: int
+    mac: str = ""
+    """MAC of its own messages; '' while only clients spoke of it."""
+    evidence: dict[str, int] = field(default_factory=dict)
+    """'named by a client', 'offered', 'gave', 'refused' to packet number of the first."""
+    numbers: list[int] = field(default_factory=list)
+    clients: dict[str, int] = field(default_factory=dict)
+    """Client MAC to when it last chose this server; the newest 256."""
+    masks: list[str] = field(default_factory=list)
+    routers: list[str] = field(default_factory=list)
+    leases: list[int] = field(default_factory=list)
+    given: list[str] = field(default_factory=list)
+    """Addresses that it offered or that clients asked of it, the newest 256."""
+    relays: list[str] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Client:
+    """One DHCP client, by its MAC."""
+
+    mac: str
+    first: int
+    name: str = ""
+    tries: list[tuple[int, int]] = field(default_factory=list)
+    """(ns, n) of DISCOVERs since it last chose a server, the newest 16."""
+    tried: int = 0
+    chose: int | None = None
+    """When it last named a server."""
+    server: str = ""
+    address: str = ""
+    """Last address that it asked for or was given."""
+    lease: int | None = None
+    rebinding: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A NAK by one server right after the client had named another."""
+
+    at: int
+    client: str
+    named: str
+    refused_by: str
+    numbers: tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """An OFFER as seen (only where it is broadcast, or on a mirror port)."""
+
+    at: int
+    xid: int
+    server: str
+    address: str
+    mask: str
+    router: str
+    n: int
+
+
+class Leases:
+    """Per segment: servers, clients, refusals, offers."""
+
+    def __init__(self, numbers: Numbers) -> None:
+        self.numbers = numbers
+        self.servers: Capped[tuple[int, str], Server] = Capped("DHCP servers", int(numbers.cap_servers))
+        self.clients: Capped[tuple[int, str], Client] = Capped("DHCP clients", int(numbers.cap_clients))
+        self.refusals: list[tuple[int, Refusal]] = []
+        self.offers: list[tuple[int, Offer]] = []
+        self._named: dict[tuple[int, str], tuple[int, str, int]] = {}
+
+    def fold(self, record: Dhcp, time: int) -> None:
+        """One message, in order of n."""
+        if record.message == 0:
+            return
+        client = self.clients.touch((record.segment, record.chaddr), time, lambda: Client(record.chaddr, time))
+        if client is None:
+            return
+        if record.host_name:
+            client.name = record.host_name
+        if record.message == DISCOVER:
+            client.tries.append((time, record.n))
+            client.tried += 1
+            del client.tries[:-_FEW]
+        elif record.message == REQUEST:
+            self._request(record, time, client)
+        elif record.message in (OFFER, ACK, NAK):
+            self._answer(record, time, client)
+
+    def _request(self, record: Dhcp, time: int, client: Client) -> None:
+        if record.requested:
+            client.address = record.requested
+        if not record.server:
+            client.rebinding = time if record.ciaddr and record.to_mac == "ff:ff:ff:ff:ff:ff" else client.rebinding
+            return
+        client.chose, client.server, client.rebinding = time, record.server, None
+        client.tries.clear()
+        client.tried = 0
+        self._named[record.segment, record.chaddr] = (time, record.server, record.n)
+        if len(self._named) > self.numbers.cap_clients:
+            del self._named[next(iter(self._named))]
+        server = self._server(record, time, "named by a client")
+        if server is not None:
+            server.clients.pop(client.mac, None)
+            server.clients[client.mac] = time
+            _keep(server.given, record.requested)
+            if len(server.clients) > 256:
+                del server.clients[next(iter(server.clients))]
+
+    def _answer(self, record: Dhcp, time: int, client: Client) -> None:
+        if not record.server:
+            return
+        how = {OFFER: "offered", ACK: "gave", NAK: "refused"}[record.message]
+        server = self._server(record, time, how)
+        if server is None:
+            return
+        server.mac = record.mac if not record.giaddr else server.mac
+        if record.giaddr:
+            _keep(server.relays, record.giaddr)
+        if record.message == NAK:
+            named = self._named.get((record.segment, record.chaddr))
+            within = int(self.numbers.nak_after_request_s * 1e9)
+            if named is not None and named[1] != record.server and time - named[0] <= within:
+                self.refusals.append((record.segment, Refusal(time, record.chaddr, named[1], record.server, (named[2], record.n))))
+                del self.refusals[:-_FEW]
+            return
+        _keep(server.masks, record.mask)
+        _keep(server.routers, record.routers[0] if record.routers else "")
+        _keep(server.given, record.yiaddr)
+        if record.lease is not None and record.lease not in server.leases:
+            server.leases.append(record.lease)
+            del server.leases[:-_FEW]
+        if record.message == ACK and record.lease is not None:
+            client.address, client.server, client.lease, client.chose = record.yiaddr, record.server, record.lease, time
+            client.tries.clear()
+            client.tried = 0
+        elif record.message == OFFER:
+            router = record.routers[0] if record.routers else ""
+            self.offers.append((record.segment, Offer(time, record.xid, record.server, record.yiaddr, record.mask, router, record.n)))
+            del self.offers[:-64]
+
+    def _server(self, record: Dhcp, time: int, how: str) -> Server | None:
+        server = self.servers.touch((record.segment, record.server), time, lambda: Server(record.server, time, time))
+        if server is not None:
+            server.last = time
+            server.evidence.setdefault(how, record.n)
+            server.numbers.append(record.n)
+            del server.numbers[2:-3]
+        return server
+
+    def evict(self, time: int) -> None:
+        """At tick end."""
+        self.servers.evict(time)
+        self.clients.evict(time)
+
+
+def _keep(values: list[str], value: str) -> None:
+    """Add a value once; the newest 256 stay."""
+    if value and value not in values:
+        values.append(value)
+        del values[:-256]

@@ -1,0 +1,131 @@
+"""Groups of light, who asked for them, and who asks after them (IGMP: RFC 2236, RFC 9776; snooping: RFC 4541)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from netwatch.decode.tables import Igmp
+from netwatch.network.capped import Capped
+from netwatch.numbers import Numbers
+
+_FEW = 64
+_REPEATED = 12_000_000_000
+"""A request is repeated within 10 s (RFC 2236 8.10); the first one counts."""
+NS = 1_000_000_000
+
+
+@dataclass(slots=True)
+class Member:
+    """One box's word on one group."""
+
+    joined: int | None = None
+    reported: int = 0
+    """Its newest report or join."""
+    left: int | None = None
+    n: int = 0
+
+
+@dataclass(slots=True)
+class Group:
+    """One multicast group."""
+
+    address: str
+    members: dict[str, Member] = field(default_factory=dict)
+    """By MAC, the newest 64."""
+
+
+@dataclass(slots=True)
+class Querier:
+    """One box that sends general queries."""
+
+    address: str
+    version: int
+    mac: str
+    first: int
+    last: int
+    queries: int = 0
+    interval: float | None = None
+    """Seconds: what it says (version 3), else the newest gap heard."""
+    response: float = 10.0
+    numbers: list[int] = field(default_factory=list)
+
+
+class Multicast:
+    """Per segment: groups and queriers."""
+
+    def __init__(self, numbers: Numbers) -> None:
+        self.numbers = numbers
+        self.groups: Capped[tuple[int, str], Group] = Capped("groups", int(numbers.cap_groups))
+        self.queriers: Capped[tuple[int, str], Querier] = Capped("queriers", int(numbers.cap_servers))
+        self.last_query: dict[int, tuple[int, int]] = {}
+        """Segment to (ns, n) of the newest general query."""
+        self.first_report: dict[int, int] = {}
+        self.v2_reporters: dict[int, set[str]] = {}
+        """Segment to MACs whose version 1 or 2 reports were heard, at most 3: on a snooping switch only our own are."""
+        self.drops_seen: dict[int, int] = {}
+        """Segment to when a drop was proven: this switch prunes."""
+
+    def fold(self, record: Igmp, time: int) -> None:
+        """One message, in order of n. Broken checksums are left out: a switch ignores them."""
+        if not record.checksum_good:
+            return
+        if record.what == "query":
+            if not record.group:
+                self._query(record, time)
+            return
+        self.first_report.setdefault(record.segment, time)
+        if record.version < 3:
+            reporters = self.v2_reporters.setdefault(record.segment, set())
+            if len(reporters) < 3:
+                reporters.add(record.mac)
+        for entry in record.records:
+            if not entry.group.startswith("224.0.0."):
+                self._report(record, entry.group, entry.what, time)
+
+    def _query(self, record: Igmp, time: int) -> None:
+        self.last_query[record.segment] = (time, record.n)
+        querier = self.queriers.touch(
+            (record.segment, record.src), time, lambda: Querier(record.src, record.version, record.mac, time, time)
+        )
+        if querier is None:
+            return
+        gap = (time - querier.last) / 1e9
+        querier.interval = record.interval or (gap if querier.queries and gap > 0 else querier.interval)
+        querier.version, querier.last, querier.response = record.version, time, record.max_response or 10.0
+        querier.queries += 1
+        querier.numbers.append(record.n)
+        del querier.numbers[2:-3]
+
+    def _report(self, record: Igmp, address: str, what: str, time: int) -> None:
+        group = self.groups.touch((record.segment, address), time, lambda: Group(address))
+        if group is None:
+            return
+        member = group.members.setdefault(record.mac, Member())
+        member.n = record.n
+        if what == "leave":
+            member.left = time
+        else:
+            if what == "join" and (member.joined is None or member.left is not None or time - member.joined > _REPEATED):
+                member.joined = time
+            member.reported, member.left = time, None
+        if len(group.members) > _FEW:
+            del group.members[next(iter(group.members))]
+
+    def revived(self, segment: int, address: str, before: int, back: int) -> int | None:
+        """Packet number of the general query or request for the group that ended a silence from ``before`` to ``back``.
+
+        A query counts within one response time (RFC 9776 8.3), a request within 2 s (measured on a software switch).
+        """
+        query = self.last_query.get(segment)
+        if query is not None and before < query[0] <= back <= query[0] + int((self.numbers.response_s + 1) * NS):
+            return query[1]
+        group = self.groups.get((segment, address))
+        for member in group.members.values() if group is not None else ():
+            if member.joined is not None and before < member.joined <= back <= member.joined + 2 * NS:
+                return member.n
+        return None
+
+    def evict(self, time: int) -> None:
+        """At tick end."""
+        self.groups.evict(time)
+        self.queriers.evict(time)

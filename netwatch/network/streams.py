@@ -1,0 +1,442 @@
+"""Flows of light: who sends which universe where to, in order, with what loss.
+
+A **flow** is what sequence, rate and silence are measured on: one sender's packets of one universe to one destination.
+A **stream** is one source on one universe; it may have several flows (copies to several receivers). State is arrays by
+flow id; a stretch of ticks gives ``Figures``, arrays [ticks, flows], so that a rule is one mask over them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import E131, Decoded
+from netwatch.network import sequence
+from netwatch.network.clock import NS
+from netwatch.network.keys import KeyTable, grown
+from netwatch.numbers import Numbers
+from netwatch.packets.batch import PacketBatch
+
+I64 = npt.NDArray[np.int64]
+Bool = npt.NDArray[np.bool_]
+
+SLOTS = 512
+BUCKET_TICKS = 40
+"""Figures over time are kept in buckets of 10 s on the clock's own grid, so that no cut of the input can move them."""
+PREVIEW, TERMINATED = 0x80, 0x40
+_LONG_AGO = -(1 << 62)
+_ARRAYS: dict[str, tuple[type, int]] = {
+    # name: (dtype, value of a new flow)
+    "segment": (np.int64, 0), "protocol": (np.int64, 0), "universe": (np.int64, 0), "mac": (np.int64, 0),
+    "src": (np.int64, 0), "dst": (np.int64, 0), "to_mac": (np.int64, 0), "cast": (np.int64, 0),
+    "id_hi": (np.uint64, 0), "id_lo": (np.uint64, 0), "stream": (np.int64, -1), "silence": (np.int64, 0),
+    "first": (np.int64, 0), "last": (np.int64, _LONG_AGO), "first_n": (np.int64, 0), "last_n": (np.int64, 0),
+    "packets": (np.int64, 0), "size": (np.int64, 0), "lost": (np.int64, 0), "late": (np.int64, 0), "repeated": (np.int64, 0),
+    "jumps": (np.int64, 0), "sequence": (np.int64, -1), "single_steps": (np.int64, 0),
+    "mixed": (np.bool_, 0), "sequence_null": (np.int64, -1), "sequence_other": (np.int64, -1), "lost_split": (np.int64, 0),
+    "options": (np.int64, 0), "priority": (np.int64, 0), "sync": (np.int64, 0), "slots": (np.int64, -1),
+    "changed": (np.int64, _LONG_AGO), "name_print": (np.uint64, 0), "bucket": (np.int64, 0), "bucket_lost": (np.int64, 0),
+    "bucket_split": (np.int64, 0), "bucket_gaps": (np.int64, 0), "outages": (np.int64, 0), "alive": (np.int64, -1),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Return:
+    """A flow that was silent for longer than its receivers wait, and came back."""
+
+    tick: int
+    flow: int
+    before: int
+    """ns of its last packet before the silence."""
+    back: int
+    n: int
+
+
+@dataclass(slots=True, eq=False)
+class Figures:
+    """What one stretch of ticks looked like, by [tick, flow]. Rows ffill: they hold the value at each tick's end."""
+
+    tick: int
+    """Number of the first tick."""
+    now: I64
+    """[K] ns, end of each tick."""
+    last: I64
+    """[K, F] ns of the newest packet."""
+    options: I64
+    priority: I64
+    newest: I64
+    """[K, F] row in ``frames`` of the newest frame with levels in this stretch, -1 = the flow's from before."""
+    frames: npt.NDArray[np.uint8]
+    """[rows, 512] the frames that ``newest`` points to."""
+    before: npt.NDArray[np.uint8]
+    """[F, 512] each flow's newest frame from before the stretch."""
+    alive: I64
+    """[K, senders] ns of the newest packet of any kind from each sender."""
+
+
+@dataclass(slots=True)
+class Rows:
+    """The level rows of a stretch, in order."""
+
+    flow: I64
+    tick: I64
+    """Index of the tick in the stretch."""
+    time: I64
+    n: I64
+    index: I64
+    """Position in the batch's ``levels`` table."""
+
+
+class Streams:
+    """All flows of light. Public arrays are indexed by flow id and have at least ``table.size`` entries."""
+
+    segment: I64
+    protocol: I64
+    universe: I64
+    mac: I64
+    src: I64
+    dst: I64
+    to_mac: I64
+    cast: I64
+    id_hi: npt.NDArray[np.uint64]
+    id_lo: npt.NDArray[np.uint64]
+    stream: I64
+    silence: I64
+    first: I64
+    last: I64
+    first_n: I64
+    last_n: I64
+    packets: I64
+    size: I64
+    lost: I64
+    late: I64
+    repeated: I64
+    jumps: I64
+    sequence: I64
+    single_steps: I64
+    mixed: Bool
+    sequence_null: I64
+    sequence_other: I64
+    lost_split: I64
+    options: I64
+    priority: I64
+    sync: I64
+    slots: I64
+    changed: I64
+    name_print: npt.NDArray[np.uint64]
+    bucket: I64
+    bucket_lost: I64
+    bucket_split: I64
+    bucket_gaps: I64
+    outages: I64
+    alive: I64
+
+    def __init__(self, numbers: Numbers) -> None:
+        self.numbers = numbers
+        self.table = KeyTable("flows", 5, numbers.cap_flows)
+        for name, (dtype, value) in _ARRAYS.items():
+            setattr(self, name, np.full(16, value, dtype))
+        self.levels = np.zeros((16, SLOTS), np.uint8)
+        """Newest frame of each flow (START code 0), zero behind its slots."""
+        self.names: dict[int, bytes] = {}
+        """64 raw octets of the E1.31 source name by flow."""
+        self.history: list[tuple[I64, I64, I64, I64]] = []
+        """(packets, lost, lost with separate counters, gaps) of each of the newest six full buckets."""
+        self.returns: list[Return] = []
+        """Of the ticks that are not judged yet."""
+        self.stream_ids: dict[tuple[int, int, int, int, int], int] = {}
+        self.senders: dict[tuple[int, int], int] = {}
+        """(segment, MAC) of every box that sends light, to its column in ``Figures.alive``."""
+        self.alive_at = np.full(16, _LONG_AGO, np.int64)
+        self._sender_macs = np.zeros(0, np.uint64)
+        self._sender_ids = np.zeros(0, np.int64)
+        self.revision = 0
+
+    # ---- keys ----
+
+    def columns(self, decoded: Decoded) -> tuple[npt.NDArray[np.uint64], ...]:
+        """The key of each level row as five uint64 columns."""
+        levels, frames = decoded.levels, decoded.frames
+        row = levels.row
+        shift16, shift32, shift8 = np.uint64(16), np.uint64(32), np.uint64(8)
+        return (
+            levels.id_hi, levels.id_lo,
+            (frames.mac[row] << shift16) | levels.universe.astype(np.uint64),
+            (frames.src[row].astype(np.uint64) << shift32) | frames.dst[row].astype(np.uint64),
+            (frames.segment[row].astype(np.uint64) << shift8) | levels.protocol.astype(np.uint64),
+        )
+
+    def admit(self, batch: PacketBatch, decoded: Decoded, columns: tuple[npt.NDArray[np.uint64], ...], at: int, time: int) -> int:
+        """The id of the flow of level row ``at``, a new one where it was unknown; -1 when the table is full."""
+        levels, frames = decoded.levels, decoded.frames
+        row = int(levels.row[at])
+        held = self.table.held
+        flow = self.table.admit(columns, at, batch.first + row, time)
+        if flow < 0 or self.table.held == held:
+            return flow
+        if flow >= len(self.segment):
+            for name in _ARRAYS:
+                setattr(self, name, grown(getattr(self, name)))
+            self.levels = grown(self.levels)
+        for name, (_, value) in _ARRAYS.items():
+            getattr(self, name)[flow] = value
+        self.levels[flow] = 0
+        for name, value in (
+            ("segment", frames.segment[row]), ("protocol", levels.protocol[at]), ("universe", levels.universe[at]),
+            ("mac", frames.mac[row]), ("src", frames.src[row]), ("dst", frames.dst[row]), ("to_mac", frames.to_mac[row]),
+            ("cast", frames.cast[row]), ("id_hi", levels.id_hi[at]), ("id_lo", levels.id_lo[at]),
+            ("first", time), ("first_n", batch.first + row), ("options", levels.options[at]), ("priority", levels.priority[at]),
+        ):
+            getattr(self, name)[flow] = value
+        silent = self.numbers.source_silent_s if levels.protocol[at] == E131 else self.numbers.artnet_silent_s
+        self.silence[flow] = int(silent * NS)
+        self.rename(batch, decoded, at, flow)
+        self._join(flow)
+        self.revision += 1
+        return flow
+
+    def rename(self, batch: PacketBatch, decoded: Decoded, at: int, flow: int) -> None:
+        """Take the source name of level row ``at``."""
+        self.name_print[flow] = decoded.levels.name[at]
+        where = int(decoded.levels.name_at[at])
+        if where >= 0:
+            self.names[flow] = batch.data[where : where + 64].tobytes()
+        self.revision += 1
+
+    def _join(self, flow: int) -> None:
+        key = (int(self.segment[flow]), int(self.protocol[flow]), int(self.id_hi[flow]), int(self.id_lo[flow]), int(self.universe[flow]))
+        self.stream[flow] = self.stream_ids.setdefault(key, len(self.stream_ids))
+        sender = (int(self.segment[flow]), int(self.mac[flow]))
+        if sender not in self.senders:
+            self.senders[sender] = len(self.senders)
+            if len(self.senders) > len(self.alive_at):
+                self.alive_at = np.concatenate([self.alive_at, np.full(len(self.alive_at), _LONG_AGO)])
+            keys = np.array([(mac << 16) ^ segment for segment, mac in self.senders], np.uint64)
+            order = np.argsort(keys)
+            self._sender_macs, self._sender_ids = keys[order], order
+        self.alive[flow] = self.senders[sender]
+
+    def coming_back(self, flow: I64, time: I64, tick: I64) -> list[int]:
+        """Ticks in which a known flow comes back after a silence."""
+        known = np.flatnonzero(flow >= 0)
+        if not len(known):
+            return []
+        order = known[np.argsort(flow[known].astype(np.uint16) if self.table.size < 65_536 else flow[known], kind="stable")]
+        ids, when = flow[order], time[order]
+        before = np.empty_like(when)
+        before[1:] = when[:-1]
+        opens = np.flatnonzero(np.append(True, ids[1:] != ids[:-1]))
+        before[opens] = self.last[ids[opens]]
+        return np.unique(tick[order[when - before > self.silence[ids]]]).tolist()  # type: ignore[no-any-return]
+
+    # ---- a stretch ----
+
+    def fold(self, batch: PacketBatch | None, decoded: Decoded | None, rows: Rows, other: tuple[I64, I64, npt.NDArray[np.uint64]],
+             tick: int, ticks: int, now: I64) -> Figures:
+        """Fold the level rows of ``ticks`` ticks; ``other`` = (tick index, time, sender key) of all other packets."""
+        flows = self.table.size
+        last = np.full((ticks, flows), _LONG_AGO, np.int64)
+        options = np.zeros((ticks, flows), np.int64)
+        priority = np.zeros((ticks, flows), np.int64)
+        newest = np.full((ticks, flows), -1, np.int64)
+        frames = np.zeros((0, SLOTS), np.uint8)
+        before = self.levels if ticks == 1 else self.levels[:flows].copy()
+        last[0] = self.last[:flows]
+        options[:] = self.options[:flows]
+        priority[:] = self.priority[:flows]
+        if len(rows.flow) and batch is not None and decoded is not None:
+            frames = self._fold_rows(batch, decoded, rows, tick, ticks, (last, options, priority, newest))
+        np.maximum.accumulate(last, axis=0, out=last)
+        alive = self._fold_alive(other, last, ticks)
+        return Figures(tick, now, last, options, priority, newest, frames, before, alive)
+
+    def _fold_rows(self, batch: PacketBatch, decoded: Decoded, rows: Rows, tick: int, ticks: int,
+                   out: tuple[I64, I64, I64, I64]) -> npt.NDArray[np.uint8]:
+        levels = decoded.levels
+        last, options, priority, newest = out
+        order = np.argsort(rows.flow.astype(np.uint16) if self.table.size < 65_536 else rows.flow, kind="stable")
+        flow, k, time, n, index = rows.flow[order], rows.tick[order], rows.time[order], rows.n[order], rows.index[order]
+        opens = np.empty(len(flow), bool)
+        opens[0] = True
+        np.not_equal(flow[1:], flow[:-1], out=opens[1:])
+        cells = opens.copy()
+        cells[1:] |= k[1:] != k[:-1]
+        starts, begins = np.flatnonzero(cells), np.flatnonzero(opens)
+        ends = np.append(starts[1:], len(flow)) - 1
+        closes = np.append(begins[1:], len(flow)) - 1
+        ids = flow[begins]
+
+        before = np.empty_like(time)
+        before[1:] = time[:-1]
+        before[begins] = self.last[ids]
+        restart = time - before > self.silence[flow]
+        self._note_returns(tick, flow, k, time, n, before, restart)
+        order_figures = sequence.fold(self, flow, levels.sequence[index], levels.start_code[index], restart, begins, closes)
+        self.bucket[ids] += closes - begins + 1
+        self.bucket_lost[ids] += order_figures.lost
+        self.bucket_split[ids] += order_figures.lost_split
+        self.bucket_gaps[ids] += order_figures.gaps
+
+        last[k[ends], flow[ends]] = time[ends]
+        _carry(options, levels.options[index].astype(np.int64), flow, k, ends, ids)
+        _carry(priority, levels.priority[index].astype(np.int64), flow, k, ends, ids)
+        frames = self._fold_levels(batch, decoded, flow, k, time, index, newest)
+
+        self.last[ids] = time[closes]
+        self.last_n[ids] = n[closes]
+        self.packets[ids] += closes - begins + 1
+        final = index[closes]
+        self.options[ids], self.priority[ids] = levels.options[final], levels.priority[final]
+        self.sync[ids] = levels.sync[final]
+        self._settle(flow[starts], k[starts], tick, ticks)
+        return frames
+
+    def _note_returns(self, tick: int, flow: I64, k: I64, time: I64, n: I64, before: I64, restart: Bool) -> None:
+        for at in np.flatnonzero(restart & (before != _LONG_AGO)):
+            self.outages[flow[at]] += 1
+            self.returns.append(Return(tick + int(k[at]), int(flow[at]), int(before[at]), int(time[at]), int(n[at])))
+
+    def _fold_levels(self, batch: PacketBatch, decoded: Decoded, flow: I64, k: I64, time: I64, index: I64,
+                     newest: I64) -> npt.NDArray[np.uint8]:
+        """Compare each frame with the one before, keep the newest; gives the frames as [rows, 512]."""
+        levels = decoded.levels
+        whole = (levels.start_code[index] == 0) & (levels.at[index] >= 0)
+        if not whole.all():
+            flow, k, time, index = flow[whole], k[whole], time[whole], index[whole]
+            if not len(flow):
+                return np.zeros((0, SLOTS), np.uint8)
+        slots = levels.slots[index]
+        windows = np.ndarray((len(batch.data) - SLOTS + 1,), "V512", batch.data, strides=(1,))
+        places = levels.at[index]
+        if int(places.max()) >= len(windows):
+            frames = np.stack([_padded(batch, int(place)) for place in places])
+        else:
+            frames = windows[places].view(np.uint8).reshape(-1, SLOTS)
+        if int(slots.min()) < SLOTS:
+            frames[np.arange(SLOTS) >= slots[:, None]] = 0
+        opens = np.empty(len(flow), bool)
+        opens[0] = True
+        np.not_equal(flow[1:], flow[:-1], out=opens[1:])
+        begins = np.flatnonzero(opens)
+        closes = np.append(begins[1:], len(flow)) - 1
+        ids = flow[begins]
+        words = frames.view(np.uint64)
+        differs = np.empty(len(flow), bool)
+        differs[1:] = (words[1:] != words[:-1]).any(axis=1) | (slots[1:] != slots[:-1])
+        differs[begins] = (frames[begins] != self.levels[ids]).any(axis=1) | (slots[begins] != self.slots[ids])
+        at = np.flatnonzero(differs)
+        # Rising times: the last assignment of a flow wins.
+        self.changed[flow[at]] = time[at]
+        cells = np.append((flow[1:] != flow[:-1]) | (k[1:] != k[:-1]), True)
+        ends = np.flatnonzero(cells)
+        newest[k[ends], flow[ends]] = ends
+        np.maximum.accumulate(newest, axis=0, out=newest)
+        self.levels[ids] = frames[closes]
+        self.slots[ids] = slots[closes]
+        return frames
+
+    def _settle(self, flow: I64, k: I64, tick: int, ticks: int) -> None:
+        """Seen in three different seconds: a flow is established."""
+        fresh = ~self.table.settled[flow]
+        if fresh.any():
+            flow_fresh, k_fresh = flow[fresh], k[fresh]
+            for each in np.unique(k_fresh):
+                self.table.seen(flow_fresh[k_fresh == each], tick + int(each))
+        np.maximum.at(self.table.last_tick, flow, tick + k)
+
+    def _fold_alive(self, other: tuple[I64, I64, npt.NDArray[np.uint64]], last: I64, ticks: int) -> I64:
+        alive = np.full((ticks, len(self.senders)), _LONG_AGO, np.int64)
+        if not len(self.senders):
+            return alive
+        alive[0] = self.alive_at[: len(self.senders)]
+        k, time, key = other
+        if len(k):
+            place = np.minimum(np.searchsorted(self._sender_macs, key), len(self._sender_macs) - 1)
+            known = self._sender_macs[place] == key
+            np.maximum.at(alive, (k[known], self._sender_ids[place[known]]), time[known])
+        used = np.flatnonzero(self.table.used[: last.shape[1]])
+        np.maximum.at(alive, (slice(None), self.alive[used]), last[:, used])
+        np.maximum.accumulate(alive, axis=0, out=alive)
+        self.alive_at[: len(self.senders)] = alive[-1]
+        return alive
+
+    # ---- tick end ----
+
+    def close_bucket(self) -> None:
+        """At the end of a tick on the 10 s grid."""
+        size = self.table.size
+        sums = (self.bucket, self.bucket_lost, self.bucket_split, self.bucket_gaps)
+        self.history.append((sums[0][:size].copy(), sums[1][:size].copy(), sums[2][:size].copy(), sums[3][:size].copy()))
+        del self.history[:-6]
+        for each in sums:
+            each[:] = 0
+
+    def evict(self, tick: int, time: int) -> bool:
+        """Let newcomers and the aged go; True when ids were freed."""
+        gone = self.table.overdue(tick, 86_400 * 4)
+        if not len(gone):
+            return False
+        self.table.free(gone, time)
+        for flow in gone.tolist():
+            self.names.pop(flow, None)
+        for figures in self.history:
+            for array in figures:
+                array[gone[gone < len(array)]] = 0
+        self._forget_streams()
+        self.revision += 1
+        return True
+
+    def _forget_streams(self) -> None:
+        """Drop streams and senders without flows once they outnumber the flows twice."""
+        if len(self.stream_ids) <= 2 * self.table.held + 64 and len(self.senders) <= 2 * self.table.held + 64:
+            return
+        used = np.flatnonzero(self.table.used[: self.table.size])
+        self.stream_ids.clear()
+        self.senders.clear()
+        alive = {sender: self.alive_at[self.alive[flow]] for flow in used.tolist() for sender in [(int(self.segment[flow]), int(self.mac[flow]))]}
+        for flow in used[np.argsort(self.table.born[used], kind="stable")].tolist():
+            self._join(flow)
+        for sender, column in self.senders.items():
+            self.alive_at[column] = alive[sender]
+
+    def of_sender(self, segment: int, mac: int) -> list[int]:
+        """Flows that a box sends."""
+        size = self.table.size
+        return np.flatnonzero(self.table.used[:size] & (self.mac[:size] == mac) & (self.segment[:size] == segment)).tolist()  # type: ignore[no-any-return]
+
+    def of_streams(self) -> dict[int, list[int]]:
+        """Flows of each stream, both by first appearance."""
+        out: dict[int, list[int]] = {}
+        used = np.flatnonzero(self.table.used[: self.table.size])
+        for flow in used[np.argsort(self.table.born[used], kind="stable")].tolist():
+            out.setdefault(int(self.stream[flow]), []).append(flow)
+        return out
+
+
+def sender_key(mac: npt.NDArray[np.uint64], segment: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint64]:
+    """uint64 key of the box that sent each packet."""
+    return (mac << np.uint64(16)) ^ segment.astype(np.uint64)
+
+
+def _carry(out: I64, values: I64, flow: I64, k: I64, ends: I64, ids: I64) -> None:
+    """Write each cell's newest value, and carry it on to the later ticks of the stretch."""
+    ticks = len(out)
+    if ticks == 1:
+        out[0, flow[ends]] = values[ends]
+        return
+    if (values == out[0, flow]).all():
+        return
+    place = np.full(out.shape, -1, np.int64)
+    place[k[ends], flow[ends]] = ends
+    np.maximum.accumulate(place, axis=0, out=place)
+    columns = place[:, ids]
+    out[:, ids] = np.where(columns >= 0, values[columns], out[:, ids])
+
+
+def _padded(batch: PacketBatch, place: int) -> npt.NDArray[np.uint8]:
+    frame = np.zeros(SLOTS, np.uint8)
+    piece = batch.data[place : place + SLOTS]
+    frame[: len(piece)] = piece
+    return frame

@@ -1,0 +1,151 @@
+"""Where we listen, per port: mirror, ordinary, wifi, limited or unknown, from facts that are shown (contracts 6).
+
+A mirror port shows conversations of others; an ordinary port shows what is broadcast, flooded or asked for. One-way
+unicast proves nothing (a switch floods what it has not learned), nor do IGMPv3 reports (they go to 224.0.0.22).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import Dhcp
+from netwatch.network.clock import NS
+from netwatch.network.keys import KeyTable
+from netwatch.network.leases import ACK, OFFER
+from netwatch.numbers import Numbers
+from netwatch.packets.batch import Port
+
+U64 = npt.NDArray[np.uint64]
+
+_PAIRS = 4_096
+HEARD = 8
+"""MACs of a port that are noted one by one."""
+
+
+@dataclass(slots=True)
+class PortState:
+    """One port's facts."""
+
+    first: int | None = None
+    own: set[int] = field(default_factory=set)
+    """Own MACs: the port's, those seen going out."""
+    heard: dict[int, int] = field(default_factory=dict)
+    """MACs heard, at most 8, and when first."""
+    answered: set[int] = field(default_factory=set)
+    """MACs that OFFER or ACK was sent to by unicast."""
+    vantage: str = "unknown"
+    reasons: tuple[str, ...] = ()
+    link: str = ""
+    received: int | None = None
+    dropped: int = 0
+    drops: list[tuple[int, int]] = field(default_factory=list)
+    """(ns, packets dropped since the mark before), the newest 64."""
+
+
+class Vantage:
+    """Judges each port; moves only from unknown to known."""
+
+    def __init__(self, numbers: Numbers, override: str | None) -> None:
+        self.numbers, self.override = numbers, override
+        self.ports: dict[int, PortState] = {}
+        self.pairs = KeyTable("unicast pairs", 2, _PAIRS)
+        self._both_ways: dict[int, set[tuple[int, int]]] = {}
+        self.moved: list[tuple[int, int, str]] = []
+        """(ns, port, new vantage) of this tick."""
+
+    def port(self, index: int) -> PortState:
+        return self.ports.setdefault(index, PortState())
+
+    def know(self, index: int, port: Port, time: int) -> None:
+        """A port appeared, or was heard from."""
+        state = self.port(index)
+        if state.first is None:
+            state.first = time
+            state.own.update(int.from_bytes(mac, "big") for mac in port.macs)
+            if self.override:
+                self._move(index, self.override, ("you said so",), time)
+            elif port.made_up:
+                self._move(index, "limited", ("plain sockets: only what programs on this laptop get",), time)
+            elif port.kind == "wifi":
+                self._move(index, "wifi", ("this interface is Wi-Fi",), time)
+
+    def pair(self, columns: tuple[U64, U64], row: int, n: int, time: int) -> None:
+        """A new pair (MAC << 16 | port, MAC) of unicast sender and receiver."""
+        held = self.pairs.held
+        if self.pairs.admit(columns, row, n, time) < 0 or self.pairs.held == held:
+            return
+        mac, port, other = int(columns[0][row]) >> 16, int(columns[0][row]) & 0xFFFF, int(columns[1][row])
+        back = (np.array([other << 16 | port], np.uint64), np.array([mac], np.uint64))
+        if self.pairs.find(back)[0] >= 0:
+            self._both_ways.setdefault(port, set()).add((min(mac, other), max(mac, other)))
+
+    def answer(self, record: Dhcp) -> None:
+        """An OFFER or ACK by unicast shows a conversation of two others, unless the client is we ourselves."""
+        if record.message in (OFFER, ACK) and record.to_mac == record.chaddr:
+            answered = self.port(record.segment >> 24).answered
+            if len(answered) < 8:
+                answered.add(int(record.chaddr.replace(":", ""), 16))
+
+    def hear(self, port: int, macs: npt.NDArray[np.uint64], time: npt.NDArray[np.int64]) -> None:
+        """Note the first few MACs heard on a port."""
+        state = self.port(port)
+        if len(state.heard) >= HEARD:
+            return
+        fresh, at = np.unique(macs, return_index=True)
+        for mac, row in sorted(zip(fresh.tolist(), at.tolist(), strict=True), key=lambda pair: pair[1]):
+            if mac and len(state.heard) < HEARD:
+                state.heard.setdefault(mac, int(time[row]))
+
+    def guess(self, index: int, reporters: set[str]) -> set[int]:
+        """Own MACs; else the only MAC whose IGMPv1/v2 reports are heard (switches keep those of others away)."""
+        state = self.port(index)
+        if state.own:
+            return state.own
+        return {int(mac.replace(":", ""), 16) for mac in reporters} if len(reporters) == 1 else set()
+
+    def settled(self, ports: int) -> bool:
+        """Is the vantage of so many ports known?"""
+        return len(self.ports) >= ports and all(state.vantage != "unknown" for state in self.ports.values())
+
+    def judge(self, now: int, reporters: dict[int, set[str]]) -> bool:
+        """At tick end; True when something became known."""
+        moves = len(self.moved)
+        for index, state in self.ports.items():
+            if state.vantage != "unknown" or state.first is None:
+                continue
+            pairs = self._both_ways.get(index, set())
+            if _foreign_pairs(pairs, state.own) >= 2:
+                self._move(index, "mirror", ("conversations of other boxes are heard, both ways",), now)
+            elif len(state.answered - state.own) >= (2 if state.own else 3):
+                self._move(index, "mirror", ("answers of a DHCP server to other boxes are heard",), now)
+            else:
+                own = self.guess(index, {mac for segment, macs in reporters.items() if segment >> 24 == index for mac in macs})
+                foreign = [mac for mac in state.heard if mac not in own]
+                if own and len(foreign) >= 2 and now - state.first >= self.numbers.ordinary_after_s * NS:
+                    self._move(index, "ordinary", ("other boxes are heard, but none of their conversations",), now)
+        return len(self.moved) > moves
+
+    def next_judgement(self, now: int) -> int | None:
+        """When a port may become 'ordinary' by time alone."""
+        waiting = [
+            state.first + int(self.numbers.ordinary_after_s * NS) for state in self.ports.values()
+            if state.vantage == "unknown" and state.first is not None
+        ]
+        return min((time for time in waiting if time > now), default=None)
+
+    def _move(self, index: int, vantage: str, reasons: tuple[str, ...], time: int) -> None:
+        state = self.ports[index]
+        state.vantage, state.reasons = vantage, reasons
+        self.moved.append((time, index, vantage))
+
+
+def _foreign_pairs(pairs: set[tuple[int, int]], own: set[int]) -> int:
+    """Pairs without us. Where our MAC is not known, the busiest MAC might be ours."""
+    if own:
+        return sum(1 for pair in pairs if not own & set(pair))
+    busiest = Counter(mac for pair in pairs for mac in pair)
+    return len(pairs) - max(busiest.values(), default=0)

@@ -1,0 +1,83 @@
+"""The eleven checks, in the order in which one falsifies the next. Silence must not look like health."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from netwatch.alerts.scene import NS
+from netwatch.story.snapshot import AlertView, Check, StreamView
+from netwatch.words.checks import CHECKS, Sentence
+
+if TYPE_CHECKING:
+    from netwatch.story.play import Player
+
+_BEHIND = {
+    "trusted": ("capture-dropping",),
+    "one-server": ("two-dhcp-servers", "no-dhcp-answer"),
+    "no-address-twice": ("duplicate-address",),
+    "one-network": ("link-local-address",),
+    "light-arrives": ("universe-silent", "source-lost"),
+    "one-sender": ("sources-fighting",),
+    "multicast-holds": ("multicast-dropped", "no-querier"),
+    "nothing-lost": ("packets-lost",),
+    "nothing-floods": ("artnet-broadcast-load",),
+}
+"""Codes whose alerts at quality or worse make a check WRONG."""
+_WRONG = ("now", "soon", "quality")
+_WARM_UP = 60 * NS
+
+
+def checks(player: Player, alerts: Sequence[AlertView], streams: Sequence[StreamView]) -> tuple[Check, ...]:
+    """Name, state, why, for each of the eleven."""
+    return tuple(_check(key, player, alerts, streams) for key in CHECKS)
+
+
+def _check(key: str, player: Player, alerts: Sequence[AlertView], streams: Sequence[StreamView]) -> Check:
+    name, sentences = CHECKS[key]
+    for alert in sorted(alerts, key=lambda each: ("now", "soon", "quality", "tidy", "note").index(each.severity)):
+        open_now = alert.closed is None and alert.over is None
+        if open_now and alert.code in _BEHIND.get(key, ()) and alert.severity in _WRONG:
+            return Check(name, "WRONG", alert.title, alert.id)
+    state, why = _quiet(key, player, streams)
+    return Check(name, state, _say(sentences, state, why, player))
+
+
+def _say(sentences: dict[str, Sentence], state: str, why: str, player: Player) -> str:
+    sentence = sentences[why or state]
+    return sentence(player) if callable(sentence) else sentence
+
+
+def _quiet(key: str, player: Player, streams: Sequence[StreamView]) -> tuple[str, str]:
+    """State and sentence of a check that no alert speaks against."""
+    network = player.network
+    heard_for = 0 if network.first is None or player.clock.now is None else player.clock.now - network.first
+    vantages = {state.vantage for state in network.vantage.ports.values()} or {"unknown"}
+    young = heard_for < _WARM_UP
+    if key == "trusted":
+        return ("FINE", "") if network.packets else ("NOT YET", "")
+    if key == "planned":
+        return "NOT USED HERE", ""
+    if vantages == {"limited"} and key in ("one-server", "no-address-twice", "one-network", "multicast-holds"):
+        return "NOT FROM HERE", "limited"
+    if key == "heard":
+        return ("FINE", "") if len(network.claims.boxes) or streams else ("NOT YET", "")
+    if key == "one-server":
+        if not len(network.leases.servers):
+            return "NOT YET", ""
+        return ("FINE", "") if vantages == {"mirror"} else ("FINE", "named")
+    if key in ("no-address-twice", "one-network"):
+        return ("NOT YET", "") if young or not len(network.claims.table._exact) else ("FINE", "")
+    if not streams:
+        return "NOT YET", "no light"
+    if key == "light-arrives":
+        return ("NOT YET", "no light") if all(each.silent or each.ended for each in streams) else ("FINE", "")
+    if key == "multicast-holds":
+        if not any(each.destination == "group" for each in streams):
+            return "NOT USED HERE", ""
+        if network.multicast.last_query:
+            return "FINE", ""
+        return "NOT YET", ""
+    if key in ("nothing-lost", "nothing-floods"):
+        return ("FINE", "") if network.streams.history else ("NOT YET", "")
+    return "FINE", ""

@@ -1,0 +1,190 @@
+"""Makes a snapshot of a player's state."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from netwatch import words
+from netwatch.alerts.alert import Alert
+from netwatch.alerts.catalogue import RULES
+from netwatch.alerts.scene import protocol_name
+from netwatch.decode.tables import BROADCAST, E131, MULTICAST, Fault, Kind
+from netwatch.decode.text import address_text, mac_text
+from netwatch.network.network import Network, vlan
+from netwatch.network.streams import PREVIEW, TERMINATED
+from netwatch.network.vendors import vendor
+from netwatch.story.checks import checks
+from netwatch.story.snapshot import (
+    AlertView, GroupView, HostView, Limit, Listening, LoadView, QuerierView, ServerView, Snapshot, StreamView,
+)
+
+if TYPE_CHECKING:
+    from netwatch.story.play import Player
+
+_CASTS = {MULTICAST: "group", BROADCAST: "broadcast"}
+
+
+def picture(player: Player) -> Snapshot:
+    """All that is known now."""
+    network = player.network
+    now = player.clock.now or 0
+    alerts = tuple(_alert(network, each) for each in player.judge.engine.alerts().values())
+    streams = _streams(network, now)
+    return Snapshot(
+        revision=player.revision, now=now, first=network.first, last=player.clock.now if network.packets else None,
+        packets=network.packets, bytes=network.octets,
+        dropped=sum(state.dropped for state in network.vantage.ports.values()),
+        phase=player.phase, live=player.live, listening=_listening(network), undecoded=_undecoded(player),
+        limits=_limits(network, player), settings=network.numbers.changed(), alerts=alerts,
+        checks=checks(player, alerts, streams), streams=streams, hosts=_hosts(network), servers=_servers(network),
+        queriers=_queriers(network), groups=_groups(network), loads=_loads(network), happenings=tuple(player.happenings.lines),
+    )
+
+
+def _alert(network: Network, alert: Alert) -> AlertView:
+    steps = words.steps(alert.code, alert.facts)
+    return AlertView(
+        id=alert.id, code=alert.code, severity=alert.severity, certainty=alert.certainty,
+        interface=network.interface(alert.segment), vlan=vlan(alert.segment), subject=alert.subject,
+        title=words.title(alert.code, alert.facts), first_step=steps[0][0], since=alert.since, opened=alert.opened,
+        last=alert.last, closed=alert.closed, times=alert.times, again=alert.again,
+        accepted=None if alert.accepted is None else {"at": alert.accepted.at, "until": alert.accepted.until, "why": alert.accepted.why},
+        facts=alert.facts, packets=alert.numbers, steps=steps, over=alert.over, under=alert.under,
+        about_laptop=RULES[alert.code].about_laptop,
+        bytes={n: network.raw[n].hex() for n in alert.numbers if n in network.raw},
+    )
+
+
+def _listening(network: Network) -> tuple[Listening, ...]:
+    out = []
+    for index, port in enumerate(network.ports):
+        state = network.vantage.ports.get(index)
+        packets = sum(int(load.packets.sum()) for segment, load in network.load.total.items() if segment >> 24 == index)
+        out.append(Listening(
+            port.name, "unknown" if state is None else state.vantage, () if state is None else state.reasons, port.kind,
+            "" if state is None else state.link, port.networks, packets, 0 if state is None else state.dropped,
+        ))
+    return tuple(out)
+
+
+def _undecoded(player: Player) -> dict[str, int]:
+    network = player.network
+    out = dict(network.undecoded)
+    for number, count in network.broken.items():
+        out[f"broken: {Fault(number).name.lower().replace('_', ' ')}"] = count
+    for kind in (Kind.FRAGMENT, Kind.MLD, Kind.E131_IPV6, Kind.E131_DRAFT, Kind.ACN_OTHER):
+        count = sum(int(load.packets[int(kind)].sum()) for load in network.load.total.values())
+        if count:
+            out[kind.name.lower().replace("_", " ")] = count
+    for reason, count in (("times unusable", player.clock.unusable), ("late", player.clock.behind), ("storm of rare packets", network.storm)):
+        if count:
+            out[reason] = count
+    return out
+
+
+def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
+    tables = (network.streams.table, network.claims.table)
+    capped = (network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups, network.multicast.queriers)
+    out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in (*tables, *capped)]
+    out.append(Limit("segments", int(network.numbers.cap_segments), len(network.segments), network.segments_refused, 0, None))
+    dropped = player.judge.engine.dropped
+    if dropped:
+        out.append(Limit("closed alerts", 4_096, 4_096, 0, dropped, None))
+    return tuple(out)
+
+
+def _streams(network: Network, now: int) -> tuple[StreamView, ...]:
+    streams = network.streams
+    out = []
+    for flows in streams.of_streams().values():
+        main = max(flows, key=lambda flow: (int(streams.packets[flow]), -flow))
+        first, last = int(streams.first[flows].min()), int(streams.last[flows].max())
+        packets = int(streams.packets[flows].sum())
+        segment, protocol = int(streams.segment[main]), int(streams.protocol[main])
+        seconds = (int(streams.last[main]) - int(streams.first[main])) / 1e9
+        lost = min(int(streams.lost[main]), int(streams.lost_split[main])) if streams.mixed[main] else int(streams.lost[main])
+        recent = int(streams.history[-1][0][main]) / 10 if streams.history and main < len(streams.history[-1][0]) else 0.0
+        out.append(StreamView(
+            interface=network.interface(segment), vlan=vlan(segment), protocol=protocol_name(protocol),
+            universe=int(streams.universe[main]), source=network.source_id(main), name=network.flow_name(main),
+            address=address_text(int(streams.src[main])), priority=int(streams.priority[main]) if protocol == E131 else None,
+            packets=packets, lost=max(0, lost), out_of_order=int(streams.late[main]), repeated=int(streams.repeated[main]),
+            rate=(int(streams.packets[main]) - 1) / seconds if seconds > 0 else None, rate_now=recent, first=first, last=last,
+            silent=now - max(last, network.hole_end) > int(streams.silence[main]),
+            ended=bool(streams.options[main] & TERMINATED), preview=bool(streams.options[main] & PREVIEW),
+            destination=_CASTS.get(int(streams.cast[main]), "unicast"), slots=max(0, int(streams.slots[main])),
+            lit=int(np.count_nonzero(streams.levels[main])),
+            last_change=int(streams.changed[main]) if streams.changed[main] > 0 else None,
+        ))
+    return tuple(sorted(out, key=lambda each: (each.first, each.interface, each.protocol, each.universe, each.source)))
+
+
+def _hosts(network: Network) -> tuple[HostView, ...]:
+    held = network.claims.addresses()
+    out = []
+    for (segment, mac), box in network.claims.boxes.items():
+        claims = held.get((segment, mac), [])
+        names = dict(box.names)
+        flows = network.streams.of_sender(segment, mac)
+        for flow in flows:
+            name = network.flow_name(flow)
+            if name:
+                names["sACN"] = name
+        last = max([box.last, *(int(network.claims.last[claim]) for claim, _ in claims), *(int(network.streams.last[flow]) for flow in flows)])
+        out.append(HostView(
+            interface=network.interface(segment), vlan=vlan(segment), mac=mac_text(mac), vendor=vendor(mac_text(mac)),
+            addresses=tuple(address_text(address) for _, address in claims),
+            names=tuple((name, origin) for origin, name in sorted(names.items())), first=box.first, last=last,
+            ours=mac in network.vantage.port(segment >> 24).own, lease_from=box.server,
+        ))
+    return tuple(sorted(out, key=lambda each: (each.first, each.interface, each.mac)))
+
+
+def _servers(network: Network) -> tuple[ServerView, ...]:
+    return tuple(
+        ServerView(network.interface(segment), vlan(segment), server.address, server.mac, tuple(server.evidence), server.first,
+                   server.last, len(server.clients))
+        for (segment, _), server in sorted(network.leases.servers.items(), key=lambda each: (each[1].first, each[0]))
+    )
+
+
+def _queriers(network: Network) -> tuple[QuerierView, ...]:
+    return tuple(
+        QuerierView(network.interface(segment), vlan(segment), querier.address, querier.version, querier.queries,
+                    querier.interval, querier.last)
+        for (segment, _), querier in sorted(network.multicast.queriers.items(), key=lambda each: (each[1].first, each[0]))
+    )
+
+
+def _groups(network: Network) -> tuple[GroupView, ...]:
+    streams = network.streams
+    data: dict[tuple[int, str], tuple[int | None, int]] = {}
+    for flow in np.flatnonzero(streams.table.used[: streams.table.size] & (streams.cast[: streams.table.size] == MULTICAST)).tolist():
+        key = (int(streams.segment[flow]), address_text(int(streams.dst[flow])))
+        last = max(int(streams.last[flow]), data.get(key, (None, 0))[1])
+        data[key] = (int(streams.universe[flow]) if streams.protocol[flow] == E131 else None, last)
+    out = []
+    for segment, address in sorted({*data, *(key for key, _ in network.multicast.groups.items())}):
+        group = network.multicast.groups.get((segment, address))
+        members = [] if group is None else [each for each in group.members.values() if each.left is None]
+        universe, last_data = data.get((segment, address), (None, None))
+        out.append(GroupView(
+            interface=network.interface(segment), vlan=vlan(segment), group=address, universe=universe,
+            wanted_here=network.wanted(segment, address, network.own(segment)),
+            last_join=max((each.joined for each in members if each.joined is not None), default=None),
+            last_report=max((each.reported for each in members), default=None), last_data=last_data, members=len(members),
+        ))
+    return tuple(out)
+
+
+def _loads(network: Network) -> tuple[LoadView, ...]:
+    out = []
+    for segment, load in sorted(network.load.total.items()):
+        for kind in Kind:
+            packets = int(load.packets[int(kind)].sum())
+            if packets:
+                name = kind.name.lower().replace("_", " ")
+                out.append(LoadView(network.interface(segment), vlan(segment), name, packets, int(load.octets[int(kind)].sum())))
+    return tuple(out)

@@ -1,0 +1,169 @@
+"""The fold: items in; alerts, happenings and snapshots out. The same for a file and for a wire.
+
+Rows are folded in stretches of whole ticks, as long as nothing but known flows arrives; a tick with news is folded alone.
+How the input was cut into batches must not matter (contracts 2 and 5).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from netwatch.alerts.alert import Event
+from netwatch.alerts.judge import Judge
+from netwatch.decode.columns import decode
+from netwatch.network.clock import TICK, ClockEvent, FoldClock
+from netwatch.network.network import Network, Prepared
+from netwatch.network.streams import BUCKET_TICKS, Figures
+from netwatch.numbers import Numbers
+from netwatch.packets.batch import Item, Mark, PacketBatch
+from netwatch.story.happenings import Happenings
+from netwatch.story.picture import picture
+from netwatch.story.snapshot import Snapshot
+
+_MOST_CELLS = 1 << 18
+"""Ticks times flows of one stretch: bounds its arrays."""
+
+
+class Player:
+    """Plays items into the model and the rules."""
+
+    def __init__(self, numbers: Numbers, vantage: str | None = None, phase: str = "building", *, live: bool = False) -> None:
+        self.numbers, self.phase, self.live = numbers, phase, live
+        self.network = Network(numbers, vantage)
+        self.judge = Judge(int(numbers.cap_subjects))
+        self.clock = FoldClock(numbers)
+        self.happenings = Happenings()
+        self.revision = 0
+        self._open: int | None = None
+        """The tick that is not complete yet."""
+
+    def feed(self, item: Item) -> None:
+        """Fold one item."""
+        self.revision += 1
+        if isinstance(item, Mark):
+            self._mark(item)
+        elif item.rows:
+            self._batch(item)
+
+    def finish(self) -> None:
+        """The input ended: judge the last tick with the last item's time. Open alerts stay open."""
+        if self._open is None or self.clock.now is None:
+            return
+        now = np.array([max(self.clock.now, self._open * TICK)], np.int64)
+        figures = self.network.fold(None, self._open, 1, 0, 0)
+        figures.now[:] = now
+        self._close(figures, self._open, 1, None, 0)
+        self._open = None
+        self.revision += 1
+
+    @property
+    def trusted(self) -> bool:
+        """Nothing that this laptop dropped or missed makes the answer doubtful."""
+        return not any(state.dropped for state in self.network.vantage.ports.values())
+
+    def snapshot(self) -> Snapshot:
+        """The picture now."""
+        return picture(self)
+
+    # ---- items ----
+
+    def _batch(self, batch: PacketBatch) -> None:
+        decoded = decode(batch)
+        self.network.undecoded.update(decoded.undecoded)
+        self.network.broken.update(decoded.broken.fault.tolist())
+        time, events = self.clock.batch(batch)
+        it = self.network.prepare(batch, decoded, time)
+        lo = 0
+        for event in events:
+            self._rows(it, lo, event.row)
+            lo = event.row
+            self._clock_event(event)
+        self._rows(it, lo, batch.rows)
+
+    def _mark(self, mark: Mark) -> None:
+        time, events = self.clock.mark(mark)
+        for event in events:
+            self._clock_event(event)
+        self._pass(time // TICK)
+        self.network.mark(mark, time)
+        self.happenings.mark(mark, time)
+
+    def _clock_event(self, event: ClockEvent) -> None:
+        self.happenings.clock(event)
+        if event.what != "hole" or self._open is None:
+            return
+        # What was true before the hole is judged; then everything waits anew, and the ticks inside are not judged.
+        self._pass(self._open + 1)
+        self._open = event.at // TICK
+        self.network.hole_end = event.at
+        self.judge.engine.hole(self._open * TICK, event.at - event.before)
+
+    def _pass(self, tick: int) -> None:
+        """Time passes up to the beginning of a tick."""
+        if self._open is None:
+            self._open = tick
+        while self._open < tick:
+            ticks = self._span(self._open, tick - 1, np.zeros(0, np.int64))
+            self._close(self.network.fold(None, self._open, ticks, 0, 0), self._open, ticks, None, 0)
+            self._open += ticks
+
+    def _rows(self, it: Prepared, lo: int, hi: int) -> None:
+        if lo == hi:
+            return
+        tick, last = int(it.tick[lo]) if self._open is None else self._open, int(it.tick[hi - 1])
+        while tick <= last:
+            slow = np.array(sorted(it.slow), np.int64)
+            ticks = self._span(tick, last, slow)
+            end = min(int(np.searchsorted(it.tick, tick + ticks)), hi)
+            figures = self.network.fold(it, tick, ticks, lo, end)
+            complete = ticks if tick + ticks <= last else ticks - 1
+            lo = end
+            if complete:
+                self._close(figures, tick, complete, it, end)
+            if complete < ticks:
+                break
+            tick += ticks
+        self._open = last
+
+    # ---- stretches ----
+
+    def _span(self, tick: int, last: int, slow: np.ndarray) -> int:
+        """How many ticks from ``tick`` on may be folded at once, ``last`` at most being the final one."""
+        if self.judge.pending(self.network):
+            return 1
+        place = int(np.searchsorted(slow, tick))
+        if place < len(slow) and slow[place] == tick:
+            return 1
+        end = min(last, tick // BUCKET_TICKS * BUCKET_TICKS + BUCKET_TICKS - 1)
+        if place < len(slow):
+            end = min(end, int(slow[place]) - 1)
+        end = min(end, tick + max(1, _MOST_CELLS // max(1, self.network.streams.table.size)) - 1)
+        wake = self.judge.wake()
+        if wake is not None:
+            end = min(end, max(tick, _ending(wake)))
+        moves = self.network.vantage.next_judgement(tick * TICK)
+        if moves is not None:
+            end = min(end, max(tick, _ending(moves) - 1))
+        return end - tick + 1
+
+    def _close(self, figures: Figures, tick: int, ticks: int, it: Prepared | None, row: int) -> None:
+        """Judge ``ticks`` complete ticks; ``row`` is the first row that is not folded yet."""
+        final, now = tick + ticks - 1, int(figures.now[ticks - 1])
+        self.network.before_rules(final, now)
+        self._tell(self.judge.judge(self.network, figures, ticks))
+        if self.network.tick_end(final) and it is not None:
+            self.network.refresh(it, row)
+
+    def _tell(self, events: list[Event]) -> None:
+        moved, self.network.vantage.moved = self.network.vantage.moved, []
+        for at, port, vantage in moved:
+            self.happenings.vantage(at, self.network.interface(port << 24), vantage)
+        if events:
+            alerts = self.judge.engine.alerts()
+            for event in events:
+                self.happenings.alert(event, alerts.get(event.alert))
+
+
+def _ending(time: int) -> int:
+    """The tick whose end is the first to reach ``time``."""
+    return -(-time // TICK) - 1
