@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from netwatch.packets import machine, tpacket
+from netwatch.packets import machine, rights, tpacket
 from netwatch.packets.batch import U8
 
 BLOCK = 1 << 20
@@ -21,7 +21,6 @@ _SOL_PACKET, _ETH_P_ALL = 263, 0x0003
 _ADD_MEMBERSHIP, _RX_RING, _STATISTICS, _VERSION, _RESERVE, _IGNORE_OUTGOING = 1, 5, 6, 10, 12, 23
 _TPACKET_V3, _PROMISCUOUS = 2, 1
 _FRAME = 2048
-NO_RIGHTS = "This program may not read the frames of an interface: give it the rights once, or start it with sudo."
 
 
 class Block(NamedTuple):
@@ -46,7 +45,7 @@ class Ring:
         try:
             self.socket = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, 0)  # 0: nothing arrives before bind
         except PermissionError as error:
-            raise machine.CannotListen(NO_RIGHTS) from error
+            raise machine.CannotListen(rights.how()) from error
         try:
             self._open(size)
             self.bind(interface)
