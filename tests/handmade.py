@@ -185,6 +185,11 @@ def troubled(**changes: Any) -> Snapshot:
     gone = [{"universe": u, "protocol": "e131", "last": at(30 + u / 100), "sources": ["Gatehouse desk"]} for u in (7, 8)]
     drop = {"universes": [7, 8], "after_s": 13.0, "group": "239.255.0.7", "back": False}
     made = clean(
+        checks=(
+            Check("This laptop can be trusted", "FINE", "Nothing was dropped."),
+            Check("One DHCP server", "WRONG", words.title("two-dhcp-servers", servers), 1),
+            Check("Nothing floods", "NOT FROM HERE", "Plug into a mirror port to see it."),
+        ),
         alerts=(
             alert(1, "two-dhcp-servers", "soon", servers, certainty="certain", packets=(12, 40, 41), bytes={12: "ff" * 4}),
             alert(2, "sources-fighting", "now", fight, subject="universe:12", closed=at(40), times=2),

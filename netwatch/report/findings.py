@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from netwatch import words
 from netwatch.story.snapshot import AlertView, Snapshot
-from netwatch.words.phrases import count, listing, plain, start
+from netwatch.words.phrases import count, listing, plain
 
 from .layout import Line, hang, wrap
 from .times import Times, lasting
@@ -59,7 +59,9 @@ def summary(snapshot: Snapshot) -> str:
     tally = Counter(alert.severity for alert in alerts)
     parts = [f"{tally[s]} {shown.word} ({shown.meaning})" for s, shown in words.SEVERITY.items() if tally[s]]
     over = sum(alert.closed is not None for alert in alerts)
-    ended = f" {start(count(over, 'of them is', 'of them are'))} over by now." if over else ""
+    ended = f" {count(over, 'of them is', 'of them are')} over by now." if over else ""
+    if over == len(alerts):
+        ended = " It is over by now." if over == 1 else " All of them are over by now."
     return f"Found: {', '.join(parts)}.{ended}"
 
 

@@ -120,6 +120,7 @@ def _checks(checks: Sequence[Check], width: int) -> list[Line]:
     lines = [Line("CHECKED, ONE AFTER THE OTHER", "head")]
     for check in checks:
         shown = words.CHECK[check.state]
-        see = f" See alert {check.alert}." if check.alert is not None else ""
-        lines += [Line(t) for t in hang(f"{shown.mark:1} {shown.word:13}", f"{check.name}. {check.text}{see}", width, 17)]
+        # The alert's title, which is the text of a wrong one, stands above already.
+        text = check.text if check.alert is None else f"See alert {check.alert}."
+        lines += [Line(t) for t in hang(f"{shown.mark:1} {shown.word:13}", f"{check.name}. {text}", width, 17)]
     return [*lines, Line("")]

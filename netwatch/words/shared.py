@@ -63,7 +63,7 @@ VANTAGE: Mapping[str, Place] = {
         "DHCP, ARP and multicast requests of other boxes",
     ),
     "unknown": Place(
-        "not known yet",
+        "a port of unknown kind",
         "only what was heard so far",
         "perhaps answers to other boxes, and light that this laptop did not ask for",
     ),

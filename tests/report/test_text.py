@@ -102,6 +102,16 @@ def test_known_alert_is_quiet_and_says_why():
     assert "(known, leave it: both desks are meant)" in text
 
 
+def test_wrong_check_points_to_its_alert():
+    assert "! WRONG          One DHCP server. See alert 1.\n" in shown(troubled())
+
+
+def test_what_is_over_is_said_to_be():
+    one, two = (alert(i, "source-lost", "now", {}, closed=at(9)) for i in (1, 2))
+    assert "about to). It is over by now." in shown(clean(alerts=(one,)))
+    assert "about to). All of them are over by now." in shown(clean(alerts=(one, two)))
+
+
 def test_nothing_heard():
     assert "Nothing was heard" in shown(empty())
     assert "Good" not in shown(empty())
