@@ -21,7 +21,7 @@ MEANINGS = {
     Exit.ALERTS: "alerts at or above --fail-on (default: soon)",
     Exit.USAGE: "the command or a setting is wrong",
     Exit.UNREADABLE: "a file could not be read",
-    Exit.NOT_TRUSTED: "looked, but do not trust the result: packets dropped, file cut short, nothing in it",
+    Exit.NOT_TRUSTED: "looked, but do not trust the result: packets dropped, file cut short, nothing readable",
     Exit.INTERRUPTED: "stopped with Ctrl-C",
 }
 """One line each, as the help shows them."""

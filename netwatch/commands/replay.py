@@ -98,6 +98,7 @@ def _verdict(snapshot: Snapshot, files: Sequence[FileSeen], fail_on: str, *, tru
     counted = (a for a in snapshot.alerts if a.over is None and a.accepted is None and not a.about_laptop)
     if any(SEVERITIES.index(alert.severity) >= least for alert in counted):
         return Exit.ALERTS
-    if not trusted or snapshot.packets == 0 or any(file.problem for file in files):
+    nothing_read = sum(snapshot.undecoded.values()) >= snapshot.packets
+    if not trusted or nothing_read or any(file.problem for file in files):
         return Exit.NOT_TRUSTED
     return Exit.FINE
