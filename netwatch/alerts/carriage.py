@@ -100,7 +100,8 @@ class PacketsLost:
 
 
 def _sized(array: np.ndarray, size: int) -> np.ndarray:
-    return np.pad(array, (0, max(0, size - len(array))))[:size]
+    """The figures of a bucket for all flows known now."""
+    return array[:size] if len(array) >= size else np.append(array, np.zeros(size - len(array), array.dtype))
 
 
 class ArtnetBroadcastLoad:

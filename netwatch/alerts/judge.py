@@ -16,7 +16,7 @@ from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
 from netwatch.alerts.engine import Engine
 from netwatch.alerts.light import Marked
 from netwatch.alerts.rule import CERTAINTIES, VANTAGES, Finding, Rule
-from netwatch.alerts.scene import Mask, Scene
+from netwatch.alerts.scene import Hearing, Mask, Scene
 from netwatch.network.network import Network, grid
 from netwatch.network.streams import Figures
 
@@ -28,6 +28,8 @@ class Judge:
         self.engine = Engine(RULES, cap_subjects=cap_subjects)
         self._wakes: dict[str, int | None] = {each.rule.code: None for each in TABLE_RULES}
         self._revision = -1
+        self._hearing: Hearing | None = None
+        self._heard_at = -1
         self._was: dict[str, Mask] = {each.rule.code: np.zeros(0, bool) for each in STREAM_RULES}
         self._since: dict[str, np.ndarray] = {each.rule.code: np.zeros(0, np.int64) for each in STREAM_RULES}
 
@@ -43,8 +45,9 @@ class Judge:
 
     def judge(self, network: Network, figures: Figures, ticks: int) -> list[Event]:
         """Judge the first ``ticks`` ticks of a stretch; the slow tables stand as at the end of the last of them."""
-        scene = Scene(network, figures)
+        scene = Scene(network, figures, self._hearing if self._heard_at == network.revision else None)
         masks = {each.rule.code: each.mask(scene)[:ticks] for each in STREAM_RULES}
+        self._hearing, self._heard_at = scene.hearing, network.revision
         turns = {code: self._turns(code, mask) for code, mask in masks.items()}
         for back in network.streams.returns:
             # What a return proves is told at its own tick, whether a mask turns or not.

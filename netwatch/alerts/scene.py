@@ -36,9 +36,12 @@ class Hearing:
 class Scene:
     """One stretch, for the rules over streams."""
 
-    def __init__(self, network: Network, figures: Figures) -> None:
+    def __init__(self, network: Network, figures: Figures, hearing: Hearing | None = None) -> None:
+        """``hearing`` = that of an earlier stretch, where the slow tables did not change since."""
         self.network, self.figures = network, figures
         self.flows = figures.last.shape[1]
+        if hearing is not None and len(hearing.until) == self.flows:
+            self.__dict__["hearing"] = hearing
 
     @cached_property
     def used(self) -> Mask:

@@ -6,6 +6,10 @@ How the input was cut into batches must not matter (contracts 2 and 5).
 
 from __future__ import annotations
 
+from copy import deepcopy
+
+
+
 import numpy as np
 
 from netwatch.alerts.alert import Event
@@ -55,6 +59,10 @@ class Player:
         self._close(figures, self._open, 1, None, 0)
         self._open = None
         self.revision += 1
+
+    def copy(self) -> Player:
+        """One that goes on by itself: a checkpoint."""
+        return deepcopy(self)
 
     @property
     def trusted(self) -> bool:
