@@ -83,7 +83,7 @@ def with_dpkt(path: Path) -> int:
 
 def with_scapy(path: Path, most: int = 3_000) -> int:
     """scapy: general dissection, of the first packets only."""
-    from scapy.layers.l2 import Ether
+    from scapy.all import Ether  # all layers, as a user gets them
     from scapy.utils import RawPcapReader
 
     packets = 0

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from copy import deepcopy
 
-
-
 import numpy as np
 
 from netwatch.alerts.alert import Event
