@@ -56,6 +56,8 @@ def gather(block: U8, start: I64, size: int) -> U8:
 def scatter(block: U8, start: I64, rows: U8) -> None:
     """Write uint8 [records, size] at each start."""
     size = rows.shape[1]
+    if not len(rows):
+        return
     windows = np.ndarray(len(block) - size + 1, f"V{size}", block, 0, (1,))
     windows[start] = np.ascontiguousarray(rows).view(f"V{size}").reshape(-1)
 

@@ -15,7 +15,7 @@ from .pcap import MAGICS, PcapReader
 from .pcapng import PcapngReader
 from .ports import PortTable
 from .reader import Reader
-from .stream import ByteStream, CaptureError, is_regular, shown_path
+from .stream import BLOCK, ByteStream, CaptureError, is_regular, shown_path
 
 __all__ = ["CaptureError", "Captures", "open_captures", "packet_bytes"]
 
@@ -72,11 +72,10 @@ def open_captures(paths: Sequence[Path]) -> Captures:
         for order, path in enumerate([fspath(path) for path in paths]):
             feed = Feed(FileSeen(shown_path(path)), order, partial(_open_reader, path))
             feeds.append(feed)
-            if len(paths) > 1 and is_regular(path):
-                feed.begin(PEEK)
-                feed.rewind()
-            else:
-                feed.begin()
+            again = len(paths) > 1 and is_regular(path)
+            feed.begin(PEEK if again else BLOCK)
+            if len(paths) > 1:
+                feed.peek(again=again)
     except BaseException:
         for feed in feeds:
             feed.close()

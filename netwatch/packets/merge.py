@@ -35,28 +35,32 @@ class Feed:
         self.keys: I64 = np.zeros(0, np.int64)
         self._open_reader = open_reader
         self._items: Iterator[Item] = iter(())
+        self._spent = True
         self._highest = _LOWEST
         self._ports: list[int] = []
         self._refused = 0
 
     def begin(self, block: int = BLOCK) -> None:
-        """Open the file, unless it is open, and load its first item. Raises ``CaptureError``."""
-        if self.reader is not None:
-            return
-        self.reader = self._open_reader(block)
-        self.size = self.reader.stream.total
-        self._items = iter(self.reader)
-        self.advance()
+        """Open the file, unless it is open. Raises ``CaptureError``."""
+        if self.reader is None:
+            self.reader = self._open_reader(block)
+            self.size = self.reader.stream.total
+            self._items = iter(self.reader)
+
+    def peek(self, *, again: bool) -> None:
+        """Find out when the first item happened; a file that can be read ``again`` is closed until its turn."""
+        self.load()
         self.begins = _NEVER if self.item is None else int(self.keys[0])
+        if again:
+            self.close()
+            self.reader, self.item, self._items, self._spent = None, None, iter(()), True
+            self._highest, self.seen.problem = _LOWEST, None
 
-    def rewind(self) -> None:
-        """Close it until its turn; it will be read from its beginning."""
-        self.close()
-        self.reader, self.item, self._items = None, None, iter(())
-        self._highest, self.seen.problem = _LOWEST, None
-
-    def advance(self) -> None:
-        """Load the next item; None at the end."""
+    def load(self) -> None:
+        """Have a current item; None at the end. Not before it is needed: a pipe may keep us waiting."""
+        if not self._spent:
+            return
+        self._spent = False
         try:
             self.item = next(self._items, None)
         except DamageError as error:
@@ -78,9 +82,8 @@ class Feed:
         assert isinstance(batch, PacketBatch)
         port = self._mapped(batch, table)[batch.port]
         front = replace(_rows(batch, 0, count), port=port[:count])
-        if count == batch.rows:
-            self.advance()
-        else:
+        self._spent = count == batch.rows
+        if not self._spent:
             self.item, self.keys = _rows(batch, count, batch.rows), keys[count:]
         return front, keys[:count]
 
@@ -89,7 +92,7 @@ class Feed:
         mark = self.item
         assert isinstance(mark, Mark)
         mark = replace(mark, port=int(self._mapped(mark, table)[mark.port]), ports=table.ports)
-        self.advance()
+        self._spent = True
         return mark
 
     def end(self, table: PortTable) -> None:
@@ -128,7 +131,7 @@ def merged(feeds: Sequence[Feed], table: PortTable) -> Iterator[Item]:
     waiting = sorted(feeds, key=lambda feed: (feed.begins, feed.order))
     active: list[Feed] = []
     first = 1
-    while active or waiting:
+    while _loaded(active, table) or waiting:
         ends = [(int(feed.keys[-1]), feed.order, feed) for feed in active]
         ends += [(feed.begins, feed.order, feed) for feed in waiting[:1]]
         time, order, holder = min(ends, key=lambda end: end[:2])
@@ -143,10 +146,8 @@ def merged(feeds: Sequence[Feed], table: PortTable) -> Iterator[Item]:
         else:
             waiting.remove(holder)
             _activate(holder)
-            active = sorted([*active, holder], key=lambda feed: feed.order)
-        for feed in [feed for feed in active if feed.item is None]:
-            feed.end(table)
-            active.remove(feed)
+            active.append(holder)
+            active.sort(key=lambda feed: feed.order)
 
 
 @dataclass(slots=True)
@@ -156,6 +157,16 @@ class _Part:
     feed: Feed
     batch: PacketBatch
     keys: I64
+
+
+def _loaded(active: list[Feed], table: PortTable) -> list[Feed]:
+    """Those of the active files that have an item; the others end here."""
+    for feed in active:
+        feed.load()
+    for feed in [feed for feed in active if feed.item is None]:
+        feed.end(table)
+        active.remove(feed)
+    return active
 
 
 def _activate(feed: Feed) -> None:

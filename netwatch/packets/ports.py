@@ -31,7 +31,7 @@ class PortTable:
                 self._held.add(index)
                 return index
         if len(self._keys) >= MAX_PORTS - 1:
-            return self._other()
+            return self._other(port)
         index = len(self._keys)
         self._keys.append(key)
         self._held.add(index)
@@ -47,8 +47,8 @@ class PortTable:
         tries = (f"{name} {number}" for number in range(2, MAX_PORTS + 2))
         return name if name not in used else next(fresh for fresh in tries if fresh not in used)
 
-    def _other(self) -> int:
-        self.refused += 1
+    def _other(self, port: Port) -> int:
+        self.refused += port != OTHERS  # those behind another table's 'others' were counted there
         if len(self.ports) < MAX_PORTS:
             self.ports += (replace(OTHERS, name=self._unique(OTHERS.name)),)
         return MAX_PORTS - 1
