@@ -102,9 +102,9 @@ def test_a_batch_never_grows_beyond_its_limits(net: Lab, monkeypatch: pytest.Mon
 
 
 @pytest.mark.parametrize("tagged", [
-    Ether(dst="ff:ff:ff:ff:ff:ff", src="02:00:00:00:00:01") / Dot1Q(vlan=100, prio=5) / (b"\x88\xb5" + b"tagged" * 12),
-    Ether(dst="ff:ff:ff:ff:ff:ff", src="02:00:00:00:00:01") / Dot1Q(vlan=0, prio=6) / (b"\x88\xb5" + b"priority" * 12),
-    Ether(dst="ff:ff:ff:ff:ff:ff", src="02:00:00:00:00:01") / Dot1AD(vlan=7) / Dot1Q(vlan=9) / (b"\x88\xb5" + b"double" * 12),
+    Ether(dst="ff:ff:ff:ff:ff:ff", src="02:00:00:00:00:01") / Dot1Q(vlan=100, prio=5, type=0x88B5) / (b"tagged" * 12),
+    Ether(dst="ff:ff:ff:ff:ff:ff", src="02:00:00:00:00:01") / Dot1Q(vlan=0, prio=6, type=0x88B5) / (b"priority" * 12),
+    Ether(dst="ff:ff:ff:ff:ff:ff", src="02:00:00:00:00:01") / Dot1AD(vlan=7) / Dot1Q(vlan=9, type=0x88B5) / (b"double" * 12),
 ], ids=["802.1Q", "priority only", "QinQ"])
 def test_tags_that_the_kernel_took_off_are_put_back(net: Lab, tagged: Ether) -> None:
     """Frames made by scapy; on a veth too the kernel hands the outer tag beside the frame (packet_mmap, TP_STATUS_VLAN_VALID)."""
