@@ -97,7 +97,7 @@ def test_an_interface_that_is_not_there_is_one_sentence(net: Lab) -> None:
 def test_what_other_systems_sockets_tell_is_used(net: Lab) -> None:
     """Stand-ins with the attributes of scapy's BPF and pcap sockets; DLT_RAW = 12 (pcap-linktype(7): LINKTYPE_RAW is 101)."""
     class Pcap:
-        class pcap_fd:  # noqa: N801
+        class pcap_fd:
             datalink = staticmethod(lambda: 12)
 
     class Bpf:
