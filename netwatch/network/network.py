@@ -7,7 +7,9 @@ middle two steps no table reads another, so it does not matter where a batch was
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -382,8 +384,8 @@ class Network:
             state.drops.append((time, mark.dropped - state.dropped))
             del state.drops[:-64]
             state.dropped = mark.dropped
-        if mark.facts and "link" in mark.facts:
-            state.link = str(mark.facts["link"])
+        if mark.facts is not None and "link" in mark.facts:
+            state.link = _link(mark.facts)
         self.revision += 1
 
     def interface(self, segment: int) -> str:
@@ -428,6 +430,16 @@ class Network:
             if names.get(origin):
                 return names[origin]
         return mac_text(mac)
+
+
+def _link(facts: Mapping[str, Any]) -> str:
+    """'up 1000 Mbit/s', 'down' or 'gone', from what the laptop says of an interface."""
+    if facts.get("present") is False:
+        return "gone"
+    if not facts["link"]:
+        return "down"
+    speed = facts.get("speed")
+    return f"up {speed / 1e6:.0f} Mbit/s" if isinstance(speed, int | float) and speed else "up"
 
 
 def vlan(segment: int) -> int | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from netwatch.alerts.alert import Alert, Event
+from netwatch.decode.text import clean
 from netwatch.network.clock import NS, ClockEvent
 from netwatch.packets.batch import Mark
 from netwatch.story.snapshot import Happening
@@ -37,9 +38,10 @@ class Happenings:
 
     def mark(self, mark: Mark, at: int) -> None:
         """A person's word, or something that was sent on request."""
-        for key in ("word", "sent"):
+        for key in ("word", "sent", "phase"):
             if mark.facts and key in mark.facts:
-                self._add(Happening(at, key, str(mark.facts[key])))
+                # A stranger's file may hold anything here.
+                self._add(Happening(at, key, clean(str(mark.facts[key]))))
 
     def _add(self, line: Happening) -> None:
         self.lines.append(line)

@@ -92,6 +92,8 @@ class Player:
             self._clock_event(event)
         self._pass(time // TICK)
         self.network.mark(mark, time)
+        if mark.facts and mark.facts.get("phase") in ("building", "show"):
+            self.phase = str(mark.facts["phase"])
         self.happenings.mark(mark, time)
 
     def _clock_event(self, event: ClockEvent) -> None:

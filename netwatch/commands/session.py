@@ -1,0 +1,83 @@
+"""One live session: a thread that reads items, keeps them and folds them; everybody else only asks for the picture."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+from ..packets.batch import Mark
+from ..packets.keep import Keeper
+from ..packets.live import LiveSource
+from ..packets.stream import CaptureError
+from ..story.play import Player
+from ..story.snapshot import Happening, Snapshot
+
+
+class Session:
+    """Items flow from ``source`` through the keeper into ``player`` until ``stop``; ``snapshot`` is safe from any thread."""
+
+    def __init__(self, source: LiveSource, player: Player, keep: Path | None = None) -> None:
+        """Raises ``CaptureError`` where ``keep`` can't be written."""
+        self.source, self.player = source, player
+        self.problem: str | None = None
+        """Why keeping stopped, one sentence."""
+        self._keeper = Keeper(keep) if keep is not None else None
+        self._lock = threading.Lock()
+        self._thread = threading.Thread(target=self._read, name="listening", daemon=True)
+        self._failed: BaseException | None = None
+        self.on_news: Callable[[], None] | None = None
+        """Called after each item, in the listening thread."""
+
+    def start(self) -> None:
+        """Begin to listen."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End the input, judge what is left, close the file. What failed in the thread is raised here."""
+        self.source.close()
+        self._thread.join()
+        if self._keeper is not None:
+            self._keeper.close()
+        if self._failed is not None:
+            raise self._failed
+
+    def wait(self, seconds: float | None) -> bool:
+        """Until the input ended or so long; True = it ended."""
+        self._thread.join(seconds)
+        return not self._thread.is_alive()
+
+    def snapshot(self) -> Snapshot:
+        """The picture now, as seen from here."""
+        with self._lock:
+            return self.player.snapshot()
+
+    def happenings(self, since: int) -> list[Happening]:
+        """What happened from the line numbered ``since`` on (0 = the first of all)."""
+        with self._lock:
+            log = self.player.happenings
+            return log.lines[max(0, since - log.left_out) :]
+
+    def _read(self) -> None:
+        try:
+            for item in self.source:
+                self._keep(item)
+                with self._lock:
+                    self.player.feed(item)
+                if self.on_news is not None and isinstance(item, Mark):
+                    self.on_news()
+            with self._lock:
+                self.player.finish()
+        except Exception as error:  # noqa: BLE001 - raised again where the session is stopped
+            self._failed = error
+
+    def _keep(self, item: object) -> None:
+        """Keeping gives way: a full disk must not end the watch."""
+        if self._keeper is None:
+            return
+        try:
+            self._keeper.write(item)  # type: ignore[arg-type]
+        except CaptureError as error:
+            self.problem = str(error)
+            self._keeper.close()
+            self._keeper = None

@@ -1,0 +1,194 @@
+"""``netwatch watch``: listen on this laptop, change nothing, say what goes wrong while it happens."""
+
+from __future__ import annotations
+
+import sys
+import time
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..exits import Exit, Stop
+from . import options
+from .output import complain, say
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from ..packets.batch import PacketBatch
+    from ..packets.live import LiveSource
+    from ..screens.app import Actions
+    from ..settings import Settings
+    from .session import Session
+
+SUMMARY = "listen on this laptop and say what goes wrong while it happens; sends nothing"
+EXAMPLES = (
+    ("netwatch watch", "pick the interface on which the rig is heard"),
+    ("netwatch watch --on eth0", "listen on this one"),
+    ("netwatch watch --on eth0 --keep tonight.pcapng", "and keep every packet, to replay it later"),
+    ("netwatch watch --join 1-8", "also ask the switch for universes 1 to 8; it says first what that may disturb"),
+)
+_TOLD = ("opened", "closed", "hole", "clock-set-back", "listening", "word", "sent")
+
+
+def add(parser: ArgumentParser) -> None:
+    """The verb's arguments."""
+    parser.add_argument("--on", action="append", metavar="NAME", help="listen on this interface; may be given several times")
+    parser.add_argument("--keep", type=Path, metavar="FILE", help="write all that is heard to this new pcapng file")
+    parser.add_argument("--join", metavar="UNIVERSES", help="ask the switch for these universes, as 1-8 or 1,5,9 or 'announced'")
+    parser.add_argument("--yes", action="store_true", help="with --join: the answer to its question, for use without a terminal")
+    parser.add_argument("--for", dest="for_", type=_seconds, metavar="SECONDS", help="stop after so long")
+    parser.add_argument("--plain", action="store_true", help="lines of text instead of the full screen")
+    parser.add_argument("--json", action="store_true", help="write one JSON document at the end")
+    options.add_settings(parser)
+
+
+def _seconds(text: str) -> float:
+    value = float(text)
+    if not 0 < value < 1e9:
+        raise ValueError(text)
+    return value
+
+
+def run(arguments: Namespace) -> Exit:
+    """Listen until stopped. Raises ``Stop``."""
+    settings = options.settings(arguments)
+    from ..packets.machine import CannotListen
+    from ..packets.stream import CaptureError
+
+    screen = not (arguments.plain or arguments.json) and sys.stdout.isatty() and sys.stdin.isatty()
+    if screen:
+        from ..screens import app  # noqa: F401 - everything is imported before rights are given up
+    try:
+        source = _open(arguments.on)
+        session = _begin(source, settings, arguments.keep)
+    except (CannotListen, CaptureError) as error:
+        raise Stop(Exit.UNREADABLE, str(error)) from None
+    joiner = _joiner(session, settings, arguments)
+    session.start()
+    try:
+        if screen:
+            _screen(session, joiner, arguments.for_)
+        else:
+            _lines(session, arguments.for_, quiet=arguments.json)
+    finally:
+        session.stop()
+        if joiner is not None:
+            joiner.close()
+    return _end(session, settings, arguments, screen=screen)
+
+
+
+# ---- the source ----
+
+
+def _open(names: list[str] | None) -> LiveSource:
+    """The best source that this laptop allows, on the named interfaces or on the one where the rig is heard."""
+    from ..packets import rights
+
+    cannot = rights.cannot_listen()
+    if cannot is not None:
+        return _limited(names, cannot)
+    if names:
+        return _listening(names)
+    from ..packets.choose import candidates, choose
+    from ..packets.machine import interfaces
+
+    source = _listening(candidates(interfaces()))
+    if len(source.ports) > 1:
+        choice = choose(source, _counts)
+        complain(choice.why)
+        source.only([choice.name])  # type: ignore[attr-defined]
+    else:
+        complain(f"Listening on {source.ports[0].name}: it is the only interface that is up.")
+    return source
+
+
+def _limited(names: list[str] | None, cannot: str) -> LiveSource:
+    """Without rights: what programs on this laptop get anyway."""
+    from ..packets.plain import LIMITED, PlainSource
+
+    complain(f"{LIMITED} {cannot}")
+    source = PlainSource(names or ())
+    for port, program in source.left_alone.items():
+        complain(f"UDP port {port} belongs to {program} and is left alone: what comes to it can't be seen.")
+    return source
+
+
+def _listening(names: list[str]) -> LiveSource:
+    if sys.platform.startswith("linux"):
+        from ..packets.ring import RingSource
+
+        return RingSource(names)
+    from ..packets.library import LibrarySource
+
+    return LibrarySource(names)
+
+
+def _counts(batch: PacketBatch) -> dict[str, np.ndarray]:
+    """Which rows speak for an interface, most telling first."""
+    from ..decode.columns import decode
+    from ..decode.tables import Kind
+
+    kind = decode(batch).frames.kind
+    light = ((kind >= Kind.E131_DATA) & (kind <= Kind.ARTNET_OTHER)) | (kind == Kind.BROKEN)
+    return {"light": light, "ARP": kind == Kind.ARP, "DHCP": kind == Kind.DHCP}
+
+
+def _begin(source: LiveSource, settings: Settings, keep: Path | None) -> Session:
+    """Rights go for good before the first packet is read, and before a file is made: it shall belong to the caller."""
+    from ..packets import rights
+    from ..packets.stream import CaptureError
+    from ..story.play import Player
+    from .session import Session
+
+    rights.drop()
+    vantage = None if settings.words.vantage == "auto" else settings.words.vantage
+    player = Player(settings.numbers, vantage, settings.words.phase, live=True)
+    try:
+        return Session(source, player, keep)
+    except CaptureError:
+        source.close()
+        raise
+
+
+# ---- lines of text, or the screen ----
+
+
+def _lines(session: Session, seconds: float | None, *, quiet: bool) -> None:
+    """One line for each thing that happens, until the time is over, the input ends, or Ctrl-C."""
+    end = None if seconds is None else time.monotonic() + seconds
+    told = 0
+    try:
+        while True:
+            left = 0.25 if end is None else min(0.25, end - time.monotonic())
+            over = left <= 0 or session.wait(left)
+            news = session.happenings(told)
+            told += len(news)
+            for line in news:
+                if line.what in _TOLD and not quiet:
+                    say(f"{time.strftime('%H:%M:%S', time.localtime(line.at / 1e9))}  {line.what:8}  {line.text}")
+            if over:
+                return
+    except KeyboardInterrupt:
+        complain("Stopped.")
+
+
+def _screen(session: Session, actions: Actions | None, seconds: float | None) -> None:
+    from ..screens.app import NetwatchApp
+
+    app = NetwatchApp(session.snapshot, actions=actions)
+    if seconds is not None:
+        app.set_timer(seconds, app.exit)  # type: ignore[arg-type]
+    app.run()
+
+
+def _end(session: Session, settings: Settings, arguments: Namespace, *, screen: bool) -> Exit:
+    """What was found, as ``replay`` would tell it."""
+    from .outcome import told, verdict
+
+    snapshot = session.snapshot()
+    if session.problem:
+        complain(session.problem)
+    told(snapshot, session.source.files, arguments)
+    return verdict(snapshot, session.source.files, settings.words.fail_on, trusted=session.player.trusted)
