@@ -18,7 +18,7 @@ from . import __version__
 from .commands.output import complain, say
 from .exits import MEANINGS, Exit, Stop
 
-VERBS = ("replay", "settings")
+VERBS = ("watch", "replay", "settings")
 """Each is the module of that name in ``commands/``, loaded when it is needed."""
 
 
@@ -88,7 +88,7 @@ def help_text() -> str:
     examples = [example for command in commands.values() for example in command.EXAMPLES]
     verbs = [(verb, command.SUMMARY) for verb, command in commands.items()]
     return "\n".join((
-        "netwatch: see, watch and explain the network that carries light. It sends nothing.", "",
+        "netwatch: see, watch and explain the network that carries light. It sends nothing unless you ask for it.", "",
         _table("Examples", examples), _table("Verbs ('netwatch VERB --help' tells more)", verbs), _exit_codes(),
     ))
 

@@ -52,7 +52,7 @@ class Numbers:
     querier_gone_s: float = number(255.0, "s", "RFC 9776 8.5", "other querier present interval")
     membership_s: float = number(260.0, "s", "RFC 3376 8.4", "group membership interval; 270 s in RFC 9776")
     response_s: float = number(10.0, "s", "RFC 9776 8.3", "query response interval")
-    flood_after_s: float = number(10.0, "s", "common practice, no source", "light that goes on arriving unasked")
+    flooded_after_s: float = number(30.0, "s", "common practice, no source", "light that goes on arriving unasked is no burst")
 
     # ---- where we listen, the laptop, the clock ----
     ordinary_after_s: float = number(60.0, "s", "common practice, no source", "long enough for two foreign boxes to speak")

@@ -295,7 +295,7 @@ def test_settings_reach_the_engine_and_are_listed(tmp_path: Path, good: Path) ->
     (tmp_path / "netwatch.toml").write_text("source_silent_s = 4.0\n")
     found = json.loads(netwatch(tmp_path, "replay", good, "--json").stdout)
     assert found["capture"]["settings"] == {"source_silent_s": 4.0}
-    assert b"source_silent_s = 4" in netwatch(tmp_path, "replay", good).stdout
+    assert b"source_silent_s = 4 s, not the standard's 2.5" in netwatch(tmp_path, "replay", good).stdout
 
 
 def test_from_overrides_where_we_listen(tmp_path: Path, good: Path) -> None:

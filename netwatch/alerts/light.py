@@ -61,7 +61,8 @@ class SourceLost:
             protocol = int(scene.network.streams.protocol[first])
             others = bool(scene.active[at.k].any())
             out.append(Finding(
-                int(scene.network.streams.segment[first]), scene.source(first), "now" if protocol == E131 else "soon", "certain",
+                int(scene.network.streams.segment[first]), scene.source(first), "now" if protocol == E131 else "soon",
+                "certain" if others else "likely",
                 int(scene.figures.last[at.k, flows].min()),
                 {"who": scene.who(first), "universes": _universes(scene, flows), "protocol": protocol_name(protocol),
                  "others_alive": others, "covers": [f"universe:{number}" for number in _universes(scene, flows)]},

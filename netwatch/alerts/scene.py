@@ -109,7 +109,7 @@ class Scene:
     def _hear(self, flow: int) -> tuple[int, bool]:
         network, streams = self.network, self.network.streams
         segment, cast = int(streams.segment[flow]), int(streams.cast[flow])
-        if network.where(segment) == "mirror" or cast == BROADCAST:
+        if network.where(segment) == "mirror" or cast == BROADCAST or segment in network.multicast.floods:
             return FOR_EVER, True
         own = network.own(segment)
         if int(streams.mac[flow]) in own:

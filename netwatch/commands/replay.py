@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from argparse import ArgumentParser, Namespace
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from . import options
-from .output import Progress, colour, complain, say, width
+from . import options, outcome
+from .output import Progress
 
 if TYPE_CHECKING:
-    from ..packets.batch import FileSeen
     from ..packets.files import Captures
     from ..story.play import Player
-    from ..story.snapshot import Snapshot
 
 SUMMARY = "read captures and say what went wrong, worst first"
 EXAMPLES = (
@@ -49,11 +45,13 @@ def run(arguments: Namespace) -> Exit:
     stop = _play(source, player)
     player.finish()
     snapshot = player.snapshot()
+    if arguments.json:
+        snapshot = outcome.evidence(snapshot, arguments.files)
     if stop is None or snapshot.packets:
-        _tell(snapshot, source.files, arguments)
+        outcome.tell(snapshot, source.files, arguments)
     if stop is not None:
         raise stop
-    return _verdict(snapshot, source.files, settings.words.fail_on, trusted=player.trusted)
+    return outcome.verdict(snapshot, source.files, settings.words.fail_on, trusted=player.trusted)
 
 
 def _play(source: Captures, player: Player) -> Stop | None:
@@ -73,32 +71,3 @@ def _play(source: Captures, player: Player) -> Stop | None:
         progress.clear()
         source.close()
     return None
-
-
-def _tell(snapshot: Snapshot, files: Sequence[FileSeen], arguments: Namespace) -> None:
-    """The result on standard output; what is wrong with the files on standard error as well if the output is JSON."""
-    if arguments.json:
-        from ..story.document import document
-
-        for file in files:
-            if file.problem:
-                complain(file.problem)
-        say(json.dumps(document(snapshot, files), indent=2, allow_nan=False))
-    else:
-        from ..report.text import render
-
-        say(render(snapshot, files, colour=colour(plain=arguments.plain), width=width()))
-
-
-def _verdict(snapshot: Snapshot, files: Sequence[FileSeen], fail_on: str, *, trusted: bool) -> Exit:
-    """1 before 4 before 0. Alerts under another one, alerts marked as known and those about the laptop don't count for 1."""
-    from ..alerts.rule import SEVERITIES
-
-    least = SEVERITIES.index(fail_on)
-    counted = (a for a in snapshot.alerts if a.over is None and a.accepted is None and not a.about_laptop)
-    if any(SEVERITIES.index(alert.severity) >= least for alert in counted):
-        return Exit.ALERTS
-    nothing_read = sum(snapshot.undecoded.values()) >= snapshot.packets
-    if not trusted or nothing_read or any(file.problem for file in files):
-        return Exit.NOT_TRUSTED
-    return Exit.FINE

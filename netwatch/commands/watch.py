@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from . import options
+from . import options, outcome
 from .output import complain, say
 
 if TYPE_CHECKING:
@@ -64,17 +64,14 @@ def run(arguments: Namespace) -> Exit:
         session = _begin(source, settings, arguments.keep)
     except (CannotListen, CaptureError) as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
-    joiner = _joiner(session, settings, arguments)
     session.start()
     try:
         if screen:
-            _screen(session, joiner, arguments.for_)
+            _screen(session, None, arguments.for_)
         else:
             _lines(session, arguments.for_, quiet=arguments.json)
     finally:
         session.stop()
-        if joiner is not None:
-            joiner.close()
     return _end(session, settings, arguments, screen=screen)
 
 
@@ -185,10 +182,11 @@ def _screen(session: Session, actions: Actions | None, seconds: float | None) ->
 
 def _end(session: Session, settings: Settings, arguments: Namespace, *, screen: bool) -> Exit:
     """What was found, as ``replay`` would tell it."""
-    from .outcome import told, verdict
-
     snapshot = session.snapshot()
     if session.problem:
         complain(session.problem)
-    told(snapshot, session.source.files, arguments)
-    return verdict(snapshot, session.source.files, settings.words.fail_on, trusted=session.player.trusted)
+    if arguments.json:
+        snapshot = outcome.evidence(snapshot, [str(arguments.keep)] if arguments.keep else [])
+    if not screen:
+        outcome.tell(snapshot, session.source.files, arguments)
+    return outcome.verdict(snapshot, session.source.files, settings.words.fail_on, trusted=session.player.trusted)

@@ -62,6 +62,8 @@ class Multicast:
         self.first_report: dict[int, int] = {}
         self.v2_reporters: dict[int, set[str]] = {}
         """Segment to MACs whose version 1 or 2 reports were heard, at most 3: on a snooping switch only our own are."""
+        self.floods: dict[int, int] = {}
+        """Segment to since when light that nobody here asked for is known to arrive; a query may end that."""
         self.drops_seen: dict[int, int] = {}
         """Segment to when a drop was proven: this switch prunes."""
 
@@ -84,6 +86,7 @@ class Multicast:
 
     def _query(self, record: Igmp, time: int) -> None:
         self.last_query[record.segment] = (time, record.n)
+        self.floods.pop(record.segment, None)
         querier = self.queriers.touch(
             (record.segment, record.src), time, lambda: Querier(record.src, record.version, record.mac, time, time)
         )

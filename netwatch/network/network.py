@@ -332,11 +332,30 @@ class Network:
         if grid(tick):
             self.streams.close_bucket()
             self.load.close_bucket()
+            self._find_flooding(now)
         if self.vantage.judge(now, self.multicast.v2_reporters):
             self.revision += 1
         for back in self.streams.returns:
             if back.tick <= tick and self.why_back(back) is not None:
                 self.multicast.drops_seen[int(self.streams.segment[back.flow])] = back.back
+
+    def _find_flooding(self, now: int) -> None:
+        """Groups that nobody here asked for go on arriving: this switch passes everything on."""
+        streams, least = self.streams, int(self.numbers.flooded_after_s * NS)
+        used = np.flatnonzero(streams.table.settled[: streams.table.size] & (streams.cast[: streams.table.size] == MULTICAST))
+        for segment in np.unique(streams.segment[used]).tolist():
+            own = self.own(segment)
+            if segment in self.multicast.floods or not own or self.where(segment) == "mirror":
+                continue
+            query = self.multicast.last_query.get(segment)
+            for flow in used[streams.segment[used] == segment].tolist():
+                begun = max(int(streams.first[flow]), query[0] if query else 0, self.hole_end)
+                arrives = now - int(streams.last[flow]) <= int(streams.silence[flow])
+                group = address_text(int(streams.dst[flow]))
+                if arrives and now - begun >= least and self.wanted(segment, group, own) == "not wanted":
+                    self.multicast.floods[segment] = now
+                    self.revision += 1
+                    break
 
     def why_back(self, back: Return) -> int | None:
         """Packet number of the query or request that brought a stream back; None when nothing did."""

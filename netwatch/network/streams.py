@@ -308,12 +308,12 @@ class Streams:
             if not len(flow):
                 return np.zeros((0, SLOTS), np.uint8)
         slots = levels.slots[index]
-        windows = np.ndarray((len(batch.data) - SLOTS + 1,), "V512", batch.data, strides=(1,))
-        places = levels.at[index]
-        if int(places.max()) >= len(windows):
-            frames = np.stack([_padded(batch, int(place)) for place in places])
-        else:
-            frames = windows[places].view(np.uint8).reshape(-1, SLOTS)
+        places, data = levels.at[index], batch.data
+        if int(places.max()) + SLOTS > len(data):
+            # Only a batch's last packets can be so near its end.
+            data = np.concatenate([data, np.zeros(SLOTS, np.uint8)])
+        windows = np.ndarray((len(data) - SLOTS + 1,), "V512", data, strides=(1,))
+        frames = windows[places].view(np.uint8).reshape(-1, SLOTS)
         if int(slots.min()) < SLOTS:
             frames[np.arange(SLOTS) >= slots[:, None]] = 0
         opens = np.empty(len(flow), bool)
@@ -433,10 +433,3 @@ def _carry(out: I64, values: I64, flow: I64, k: I64, ends: I64, ids: I64) -> Non
     np.maximum.accumulate(place, axis=0, out=place)
     columns = place[:, ids]
     out[:, ids] = np.where(columns >= 0, values[columns], out[:, ids])
-
-
-def _padded(batch: PacketBatch, place: int) -> npt.NDArray[np.uint8]:
-    frame = np.zeros(SLOTS, np.uint8)
-    piece = batch.data[place : place + SLOTS]
-    frame[: len(piece)] = piece
-    return frame

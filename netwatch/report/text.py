@@ -7,6 +7,7 @@ from datetime import tzinfo
 
 from netwatch import words
 from netwatch.packets.batch import FileSeen
+from netwatch.settings import changed
 from netwatch.story.snapshot import Check, Snapshot
 from netwatch.words.phrases import count, listing, number, plain, size, start, with_mask
 
@@ -64,8 +65,8 @@ def _head(snapshot: Snapshot, files: Sequence[FileSeen], times: Times) -> list[t
         reasons = listing([f"{plain(reason)}: {number(n)}" for reason, n in worst], MOST)
         lines.append(("Unread", f"{count(sum(snapshot.undecoded.values()), 'packet', 'packets')}. {reasons}."))
     if snapshot.settings:
-        changed = [f"{plain(name)} = {value:g}" for name, value in sorted(snapshot.settings.items())]
-        lines.append(("Settings", f"Changed by hand: {listing(changed, MOST)}."))
+        told = [str(change) for change in changed(snapshot.settings)]
+        lines.append(("Settings", f"Changed by hand: {listing(told, MOST)}."))
     return lines
 
 

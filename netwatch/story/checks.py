@@ -75,6 +75,8 @@ def _quiet(key: str, player: Player, streams: Sequence[StreamView]) -> tuple[str
     if key == "multicast-holds":
         if not any(each.destination == "group" for each in streams):
             return "NOT USED HERE", ""
+        if network.multicast.floods:
+            return "FINE", "floods"
         if network.multicast.last_query:
             return "FINE", ""
         return "NOT YET", ""

@@ -30,7 +30,7 @@ CHECKS: dict[str, tuple[str, dict[str, Sentence]]] = {
         {
             "FINE": "One box hands out addresses.",
             "named": "One box hands out addresses, as far as clients name it. A silent second one can't be seen from here.",
-            "NOT YET": "No box asked for an address yet: restart one node, or wait.",
+            "NOT YET": "No box asked for an address yet: known as soon as one does.",
             "limited": _LIMITED,
         },
     ),
@@ -68,7 +68,8 @@ CHECKS: dict[str, tuple[str, dict[str, Sentence]]] = {
         "Multicast will hold",
         {
             "FINE": "A box keeps multicast alive: it asks who listens.",
-            "NOT YET": "Nobody was heard that keeps multicast alive; known 4:20 minutes after the first light.",
+            "floods": "This switch passes all light on, also what nobody here asked for: nothing will drop.",
+        "NOT YET": "Nobody was heard that keeps multicast alive; known 4:20 minutes after the first light.",
             "NOT USED HERE": "No light by multicast was heard.",
             "no light": _NO_LIGHT,
             "limited": _LIMITED,

@@ -190,5 +190,5 @@ def test_gaps_settings_and_unread_packets_are_told():
     )
     text = shown(made)
     assert "Gaps      18:22:20 nothing was recorded for 40 s." in text
-    assert "Settings  Changed by hand: source_silent_s = 4." in text
+    assert "Settings  Changed by hand: source_silent_s = 4 s, not the standard's 2.5" in text
     assert "Unread    23 packets. link type 9: 20 and cut short: 3." in text
