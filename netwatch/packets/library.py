@@ -35,6 +35,8 @@ class LibrarySource(LiveSource):
             machine.port(interface, _link_type(self._sockets[number]), "library") for number, interface in enumerate(interfaces)
         ))
         self._received = [0] * len(interfaces)
+        self._before: dict[int, tuple[int, int] | None] = {}
+        """What the system had counted when ``only`` was called."""
 
     def _wait(self, seconds: float) -> None:
         self._ready(min(seconds, _POLL_S))
@@ -77,9 +79,19 @@ class LibrarySource(LiveSource):
 
     def _counters(self, port: int) -> tuple[int | None, int | None]:
         """Received and dropped as the system counts them where it does (macOS), else what was read."""
-        each: Any = self._sockets.get(port)
-        received, dropped = each.get_stats() if hasattr(each, "get_stats") else (None, None)
-        return self._received[port] if received is None else received, dropped
+        counts = _system_counts(self._sockets.get(port))
+        if counts is None:
+            return self._received[port], None
+        received, dropped = self._before.get(port) or (0, 0)
+        return counts[0] - received, counts[1] - dropped
+
+    def _keep(self, numbers: list[int]) -> None:
+        sockets = self._sockets
+        self._sockets = {new: sockets.pop(old) for new, old in enumerate(numbers) if old in sockets}
+        for each in sockets.values():
+            each.close()
+        self._received = [0] * len(numbers)
+        self._before = {number: _system_counts(each) for number, each in self._sockets.items()}
 
     def _facts(self) -> dict[int, Mapping[str, Any]]:
         known = machine.interfaces()
@@ -107,6 +119,14 @@ def _open(name: str) -> Any:
         raise machine.CannotListen(rights.how()) from error
     except (OSError, RuntimeError, ValueError, Scapy_Exception) as error:
         raise machine.CannotListen(rights.cannot_listen() or f"{name!r} can't be listened to: {error}") from error
+
+
+def _system_counts(opened: Any) -> tuple[int, int] | None:
+    """Received and dropped since the socket was opened, where the system counts."""
+    if not hasattr(opened, "get_stats"):
+        return None
+    received, dropped = opened.get_stats()
+    return None if received is None else (int(received), int(dropped))
 
 
 def _link_type(opened: Any) -> int:

@@ -7,7 +7,7 @@ import threading
 import time
 from abc import ABC, abstractmethod
 from collections import deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from netwatch.packets.batch import FileSeen, Item, Mark, PacketBatch, Port
@@ -84,6 +84,18 @@ class LiveSource(ABC):
     @abstractmethod
     def _release(self) -> None:
         """Close what is open; called once."""
+
+    @abstractmethod
+    def _keep(self, numbers: list[int]) -> None:
+        """Close all ports but these, and set their counters to 0."""
+
+    def only(self, names: Collection[str]) -> None:
+        """Go on with these interfaces alone, as if just opened: numbering and counters begin anew."""
+        numbers = [number for number, port in enumerate(self.ports) if port.name in names]
+        self._keep(numbers)
+        self.ports = tuple(self.ports[number] for number in numbers)
+        self._first = 1
+        self._told.clear()
 
     def say(self, facts: Mapping[str, Any], port: int = 0) -> None:
         """Put facts (a phase, a person's word) into the stream as a mark; from any thread."""

@@ -70,6 +70,9 @@ class PlainSource(LiveSource):
                 self.left_alone[udp_port] = program
                 self._sockets.pop(udp_port).close()
 
+    def _keep(self, numbers: list[int]) -> None:
+        self._received, self._dropped = [0] * len(numbers), [0] * len(numbers)
+
     def _look_around(self) -> dict[str, machine.Interface]:
         known = machine.interfaces()
         numbers = {port.name: number for number, port in enumerate(self.ports)}

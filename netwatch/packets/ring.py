@@ -43,19 +43,15 @@ class RingSource(LiveSource):
         super().__init__(tuple(machine.port(ring.interface, ring.link_type, "ring") for ring in self._rings))
         self._read_at = 0.0
 
-    def only(self, names: Sequence[str]) -> None:
-        """Go on with these interfaces alone, as if just opened: numbering and counters begin anew."""
-        kept = [ring for ring in self._rings if ring.interface.name in names]
+    def _keep(self, numbers: list[int]) -> None:
+        kept = [self._rings[number] for number in numbers]
         for ring in self._rings:
             if ring not in kept:
                 ring.close()
         self._rings = kept
-        self.ports = tuple(machine.port(ring.interface, ring.link_type, "ring") for ring in kept)
         for ring in kept:
             ring.count()
             ring.received = ring.dropped = 0
-        self._first = 1
-        self._told.clear()
 
     def _release(self) -> None:
         for ring in self._rings:

@@ -73,6 +73,20 @@ def test_several_interfaces(net: Lab) -> None:
     assert rows(after(0.2, source)) == [(frame(1), 1, DIRECTION_IN), (frame(2), 0, DIRECTION_IN)]
 
 
+def test_only_goes_on_with_one_as_if_just_opened(net: Lab) -> None:
+    net.pair("far2", "near2")
+    source = LibrarySource(["near", "near2"])
+    net.send("far2", frame(1))
+    list(source.items(0.1))
+    source.only(["near2"])
+    net.send("far", frame(2))
+    net.send("far2", frame(3))
+    items = after(0.2, source)
+    assert rows(items) == [(frame(3), 0, DIRECTION_IN)]
+    assert next(item for item in items if isinstance(item, PacketBatch)).first == 1
+    assert [item for item in items if isinstance(item, Mark)][-1].received == 1
+
+
 def test_a_device_that_goes_is_said_and_no_traceback(net: Lab) -> None:
     source = LibrarySource(["near"])
     net.ip("link", "delete", "near")
@@ -109,5 +123,7 @@ def test_what_other_systems_sockets_tell_is_used(net: Lab) -> None:
     source._sockets.pop(0).close()
     source._sockets[0] = Bpf()
     assert source._counters(0) == (70, 5)
+    source.only(["near"])
+    assert source._counters(0) == (0, 0)
     assert (_link_type(Pcap()), _link_type(Bpf())) == (101, 1)
     source.close()

@@ -236,6 +236,19 @@ def test_without_names_all_interfaces_that_are_up_are_heard(net: Lab) -> None:
     source.close()
 
 
+def test_only_goes_on_with_one_as_if_just_opened(net: Lab) -> None:
+    net.pair("far2", "near2", "10.78.0.1/24")
+    source = PlainSource(["near", "near2"])
+    net.send("far2", light("255.255.255.255", b"before", source="10.78.0.9"))
+    list(source.items(0.1))
+    source.only(["near2"])
+    net.send("far", light("255.255.255.255", b"no"))
+    net.send("far2", light("255.255.255.255", b"yes", source="10.78.0.9"))
+    items = after(0.2, source)
+    assert [(bytes(IP(packet)[UDP].payload), port) for packet, port, _ in rows(items)] == [(b"yes", 0)]
+    assert [item for item in items if isinstance(item, Mark)][-1].received == 1
+
+
 def test_systems_that_tell_less_still_give_rows(net: Lab, monkeypatch: pytest.MonkeyPatch) -> None:
     """As where Python has no recvmsg (Windows): the sender's network names the port, our address stands for the destination."""
     class Less:
