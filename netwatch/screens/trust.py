@@ -1,0 +1,73 @@
+"""The lines that stand above every view: where I listen, what was heard, what is not to be trusted, how many alerts."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from rich.text import Text
+
+from netwatch.screens.looks import MARKS, WORST_FIRST, Look
+from netwatch.screens.words import PLACES, clock, count, safe, span
+from netwatch.story.snapshot import Listening, Snapshot
+
+
+def trust(snapshot: Snapshot, width: int, look: Look) -> Text:
+    """Three lines of ``width`` cells, four where there is something not to be trusted."""
+    lines = [_where(snapshot, look), _heard(snapshot, look)]
+    doubts = _doubts(snapshot)
+    if doubts:
+        lines.append(Text.assemble(("! ", look.soon), ("Not to be trusted: " + "; ".join(doubts), look.strong)))
+    lines.append(verdict(snapshot, width, look))
+    for line in lines:
+        line.truncate(width, overflow="ellipsis", pad=True)
+    return Text("\n", no_wrap=True).join(lines)
+
+
+def verdict(snapshot: Snapshot, width: int, look: Look) -> Text:
+    """'!! 2 now  ! 1 soon  3 over  4 of 11 checks fine, 5 can't say'; of the checks as much as has room."""
+    told = [alert for alert in snapshot.alerts if alert.over is None]
+    waiting = Counter(a.severity for a in told if a.closed is None and not a.accepted)
+    known = sum(a.closed is None and bool(a.accepted) for a in told)
+    over = sum(a.closed is not None for a in told)
+    parts = [Text(f"{MARKS[s]} {waiting[s]} {s}", look.style(s)) for s in WORST_FIRST if waiting[s]]
+    parts = parts or [Text("No alert is open", look.strong)]
+    parts += [Text(f"{number} {word}", look.faint) for number, word in ((known, "known"), (over, "over")) if number]
+    line = Text("  ").join(parts)
+    states = Counter(check.state for check in snapshot.checks)
+    fine, blind = states["FINE"], states["NOT YET"] + states["NOT FROM HERE"]
+    short = f"{fine} of {len(snapshot.checks)} checks fine"
+    for text in (f"{short}, {blind} can't say", short):
+        if line.cell_len + 2 + len(text) <= width:
+            return line.append(f"  {text}", look.text)
+    return line
+
+
+def _where(snapshot: Snapshot, look: Look) -> Text:
+    ports = snapshot.listening
+    line = Text.assemble(("On " if snapshot.live else "Capture of ", look.faint), ("; ".join(map(_port, ports)) or "no interface", look.strong))
+    if len(ports) == 1 and ports[0].reasons:
+        line.append(f": {safe(ports[0].reasons[0])}", look.text)
+    return line
+
+
+def _port(port: Listening) -> str:
+    down = ", link down" if port.link.startswith("down") else ""
+    return f"{safe(port.interface)}, {PLACES[port.vantage]}{down}"
+
+
+def _heard(snapshot: Snapshot, look: Look) -> Text:
+    dropped, first = snapshot.dropped, snapshot.now if snapshot.first is None else snapshot.first
+    parts = [
+        Text.assemble((count(snapshot.packets, "packet"), look.strong), (f" in {span(snapshot.now - first)}", look.text)),
+        Text(f"! {dropped:,} dropped", look.soon) if dropped else Text("none dropped", look.text),
+        Text(f"phase {snapshot.phase}", look.text),
+        Text(clock(snapshot.now), look.text),
+    ]
+    return Text(" · ", look.faint).join(parts)
+
+
+def _doubts(snapshot: Snapshot) -> list[str]:
+    """Open alerts about the laptop itself, and tables that are full."""
+    doubts = [safe(a.title) for a in snapshot.alerts if a.about_laptop and a.closed is None and not a.accepted]
+    full = [limit.table for limit in snapshot.limits if limit.first_hit is not None]
+    return [*doubts, f"more {', '.join(full)} than I keep"] if full else doubts

@@ -1,0 +1,152 @@
+"""Keys that do something outside the screen: what they ask first, and what they do then."""
+
+from __future__ import annotations
+
+import pytest
+from screen_helpers import Deeds, Source, app, at, gone, picture, seen, snapshot, wait_for
+
+from netwatch.screens.lines import Lines
+from netwatch.story.snapshot import QuerierView
+
+QUERIER = QuerierView("eth0", None, "10.0.0.1", 2, 5, 125.0, at(700))
+
+
+async def test_join_asks_says_what_it_does_and_wants_two_yeses_until_a_query_was_heard() -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("J")
+        await seen(pilot, "Join which universes?")
+        await pilot.press("7", "enter")
+        await seen(pilot, "Joins universes 7: 2 Mbit/s more")
+        await pilot.press("y", "e", "s", "enter")
+        await seen(pilot, "Type yes again")
+        assert deeds.done == []
+        await pilot.press("y", "e", "s", "enter")
+        await seen(pilot, "Joined universes 7.")
+    assert deeds.done == [("join", "7")]
+
+
+async def test_once_a_query_was_heard_one_yes_is_enough() -> None:
+    deeds = Deeds()
+    tool = app(Source(snapshot(queriers=(QUERIER,))), deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("J", "7", "enter")
+        await seen(pilot, "Joins universes 7")
+        await pilot.press("y", "enter")
+        await seen(pilot, "Joined universes 7.")
+    assert deeds.done == [("join", "7")]
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [
+        ("J", "7", "enter", "n", "o", "enter"),
+        ("J", "7", "enter", "enter"),
+        ("J", "7", "enter", "escape"),
+        ("J", "7", "enter", "y", "enter", "n", "enter"),
+        ("J", "7", "enter", "y", "enter", "escape"),
+    ],
+)
+async def test_without_every_yes_nothing_is_sent(keys: tuple[str, ...]) -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press(*keys)
+        await seen(pilot, "Nothing was sent.")
+    assert deeds.done == []
+
+
+@pytest.mark.parametrize("keys", [("J", "escape"), ("J", "enter")])
+async def test_join_left_at_once(keys: tuple[str, ...]) -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press(*keys)
+        await gone(pilot, "Join which universes?")
+        await wait_for(pilot, lambda: isinstance(tool.focused, Lines), "the list has the keys again")
+    assert deeds.done == []
+
+
+async def test_a_refused_join_says_why() -> None:
+    tool = app(deeds=Deeds())
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("J", "0", "enter")
+        await seen(pilot, "0 is no universe: sACN has 1 to 63999.")
+
+
+async def test_mark_takes_a_word_or_none() -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m", "u", "p", "enter")
+        await seen(pilot, "Marked: up")
+        await pilot.press("m", "enter")
+        await seen(pilot, "Marked: mark")
+        await pilot.press("m", "escape")
+        await gone(pilot, "Mark this moment")
+    assert deeds.done == [("mark", "up"), ("mark", "mark")]
+
+
+async def test_phase_is_changed_after_yes() -> None:
+    deeds = Deeds()
+    source = Source()
+    tool = app(source, deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("p")
+        await seen(pilot, "to change to show.")
+        await pilot.press("y", "enter")
+        await seen(pilot, "The phase is show.")
+        source.change(phase="show")
+        await seen(pilot, "phase show")
+        await pilot.press("p")
+        await seen(pilot, "to change to building.")
+        await pilot.press("n", "enter")
+        await gone(pilot, "to change to")
+    assert deeds.done == [("phase", "show")]
+
+
+async def test_a_deed_that_cannot_be_done_says_why() -> None:
+    class Full(Deeds):
+        def mark(self, word: str) -> None:
+            raise ValueError("The disk is full: nothing was marked.")
+
+    tool = app(deeds=Full())
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m", "enter")
+        await seen(pilot, "The disk is full: nothing was marked.")
+
+
+async def test_in_replay_keys_that_act_are_hidden_and_dead() -> None:
+    tool = app(Source(snapshot(live=False)))
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await seen(pilot, "Capture of eth0")
+        await seen(pilot, "q Quit")
+        assert not any(word in picture(tool) for word in ("J Join", "m Mark", "p Phase"))
+        await pilot.press("J", "m", "p", "2")
+        await seen(pilot, "sent by")
+        assert "?" not in picture(tool).split("\n")[-2]
+        assert isinstance(tool.focused, Lines)
+
+
+async def test_one_question_at_a_time() -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m")
+        await seen(pilot, "Mark this moment")
+        await pilot.click(Lines)
+        await pilot.press("J")
+        await seen(pilot, "Mark this moment")
+        assert "Join which" not in picture(tool)
+        await pilot.press("x", "enter")
+        await seen(pilot, "Marked: x")
+    assert deeds.done == [("mark", "x")]
+
+
+async def test_letters_typed_into_a_question_are_not_keys() -> None:
+    tool = app(deeds=Deeds())
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m", "q", "2", "J", "question_mark")
+        await seen(pilot, "q2J?")
+        await seen(pilot, "Alerts, worst first")
