@@ -88,7 +88,7 @@ def help_text() -> str:
     examples = [example for command in commands.values() for example in command.EXAMPLES]
     verbs = [(verb, command.SUMMARY) for verb, command in commands.items()]
     return "\n".join((
-        "netwatch: see, watch and explain the network that carries light. It sends nothing unless you ask for it.", "",
+        "netwatch: see, watch and explain the network that carries light. It sends nothing unasked.", "",
         _table("Examples", examples), _table("Verbs ('netwatch VERB --help' tells more)", verbs), _exit_codes(),
     ))
 

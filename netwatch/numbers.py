@@ -54,6 +54,9 @@ class Numbers:
     response_s: float = number(10.0, "s", "RFC 9776 8.3", "query response interval")
     flooded_after_s: float = number(30.0, "s", "common practice, no source", "light that goes on arriving unasked is no burst")
 
+    # ---- joining ----
+    listen_first_s: float = number(40.0, "s", "common practice, no source", "what arrives unasked tells whether the switch prunes")
+
     # ---- where we listen, the laptop, the clock ----
     ordinary_after_s: float = number(60.0, "s", "common practice, no source", "long enough for two foreign boxes to speak")
     behind_s: float = number(2.0, "s", "common practice, no source", "later packets are folded at the clock")
@@ -67,6 +70,7 @@ class Numbers:
     cap_clients: int = number(4_096, "entries", "common practice, no source", "as many as hosts")
     cap_servers: int = number(64, "entries", "common practice, no source", "two are already a fault")
     cap_groups: int = number(4_096, "entries", "common practice, no source", "every universe of a large rig")
+    cap_announcers: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
     cap_records_tick: int = number(256, "records", "common practice, no source", "a storm is counted, not choked on")
     cap_records_mac: int = number(32, "records", "common practice, no source", "one sender can't use up the tick")
     cap_subjects: int = number(64, "alerts", "common practice, no source", "more of one code is one more line")

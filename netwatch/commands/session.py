@@ -52,6 +52,11 @@ class Session:
         with self._lock:
             return self.player.snapshot()
 
+    def announced(self) -> set[int]:
+        """Universes that controllers announce."""
+        with self._lock:
+            return {each for pages in self.player.network.announced.values() for page in pages.values() for each in page}
+
     def happenings(self, since: int) -> list[Happening]:
         """What happened from the line numbered ``since`` on (0 = the first of all)."""
         with self._lock:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from argparse import ArgumentParser, Namespace
@@ -17,16 +18,16 @@ if TYPE_CHECKING:
 
     from ..packets.batch import PacketBatch
     from ..packets.live import LiveSource
-    from ..screens.app import Actions
+    from .joining import LiveActions
     from ..settings import Settings
     from .session import Session
 
-SUMMARY = "listen on this laptop and say what goes wrong while it happens; sends nothing"
+SUMMARY = "listen on this laptop and say what goes wrong meanwhile"
 EXAMPLES = (
     ("netwatch watch", "pick the interface on which the rig is heard"),
     ("netwatch watch --on eth0", "listen on this one"),
-    ("netwatch watch --on eth0 --keep tonight.pcapng", "and keep every packet, to replay it later"),
-    ("netwatch watch --join 1-8", "also ask the switch for universes 1 to 8; it says first what that may disturb"),
+    ("netwatch watch --keep tonight.pcapng", "keep every packet, to replay it later"),
+    ("netwatch watch --join 1-8", "also ask the switch for these universes (told and asked first)"),
 )
 _TOLD = ("opened", "closed", "hole", "clock-set-back", "listening", "word", "sent")
 
@@ -36,7 +37,9 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument("--on", action="append", metavar="NAME", help="listen on this interface; may be given several times")
     parser.add_argument("--keep", type=Path, metavar="FILE", help="write all that is heard to this new pcapng file")
     parser.add_argument("--join", metavar="UNIVERSES", help="ask the switch for these universes, as 1-8 or 1,5,9 or 'announced'")
-    parser.add_argument("--yes", action="store_true", help="with --join: the answer to its question, for use without a terminal")
+    parser.add_argument(
+        "--yes", action="count", default=0, help="with --join: yes to its question; twice: also where it advises to wait"
+    )
     parser.add_argument("--for", dest="for_", type=_seconds, metavar="SECONDS", help="stop after so long")
     parser.add_argument("--plain", action="store_true", help="lines of text instead of the full screen")
     parser.add_argument("--json", action="store_true", help="write one JSON document at the end")
@@ -53,6 +56,8 @@ def _seconds(text: str) -> float:
 def run(arguments: Namespace) -> Exit:
     """Listen until stopped. Raises ``Stop``."""
     settings = options.settings(arguments)
+    # Linux keeps capabilities for each thread: numpy must not start any before they are given up.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from ..packets.machine import CannotListen
     from ..packets.stream import CaptureError
 
@@ -64,13 +69,19 @@ def run(arguments: Namespace) -> Exit:
         session = _begin(source, settings, arguments.keep)
     except (CannotListen, CaptureError) as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
+    actions = _actions(session, settings)
+    wish = _wish(arguments, actions)
     session.start()
     try:
         if screen:
-            _screen(session, None, arguments.for_)
+            _screen(session, actions, arguments.for_)
         else:
-            _lines(session, arguments.for_, quiet=arguments.json)
+            _lines(session, arguments.for_, wish, quiet=arguments.json)
     finally:
+        warning = actions.before_quit()
+        if warning:
+            complain(warning)
+        actions.close()
         session.stop()
     return _end(session, settings, arguments, screen=screen)
 
@@ -87,17 +98,25 @@ def _open(names: list[str] | None) -> LiveSource:
     if cannot is not None:
         return _limited(names, cannot)
     if names:
-        return _listening(names)
+        return _without_rights(_listening(names))
     from ..packets.choose import candidates, choose
     from ..packets.machine import interfaces
 
-    source = _listening(candidates(interfaces()))
+    source = _without_rights(_listening(candidates(interfaces())))
     if len(source.ports) > 1:
         choice = choose(source, _counts)
         complain(choice.why)
-        source.only([choice.name])  # type: ignore[attr-defined]
+        source.only([choice.name])
     else:
         complain(f"Listening on {source.ports[0].name}: it is the only interface that is up.")
+    return source
+
+
+def _without_rights(source: LiveSource) -> LiveSource:
+    """Rights go for good before the first packet is read, and before a file is made: it shall belong to the caller."""
+    from ..packets import rights
+
+    rights.drop()
     return source
 
 
@@ -133,13 +152,10 @@ def _counts(batch: PacketBatch) -> dict[str, np.ndarray]:
 
 
 def _begin(source: LiveSource, settings: Settings, keep: Path | None) -> Session:
-    """Rights go for good before the first packet is read, and before a file is made: it shall belong to the caller."""
-    from ..packets import rights
     from ..packets.stream import CaptureError
     from ..story.play import Player
     from .session import Session
 
-    rights.drop()
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
     player = Player(settings.numbers, vantage, settings.words.phase, live=True)
     try:
@@ -149,10 +165,76 @@ def _begin(source: LiveSource, settings: Settings, keep: Path | None) -> Session
         raise
 
 
+# ---- joining ----
+
+
+def _actions(session: Session, settings: Settings) -> LiveActions:
+    from platformdirs import user_state_path
+
+    from .joining import LiveActions
+
+    actions = LiveActions(session, settings.words.join, user_state_path("netwatch") / "joined.json")
+    colours_the_view = actions.earlier()
+    if colours_the_view:
+        complain(colours_the_view)
+    return actions
+
+
+def _wish(arguments: Namespace, actions: LiveActions) -> Wish | None:
+    if arguments.join is None:
+        return None
+    from ..asking.consent import BadUniverses, parse
+
+    try:
+        parse(arguments.join)
+    except BadUniverses as error:
+        raise Stop(Exit.USAGE, str(error)) from None
+    return Wish(arguments.join, arguments.yes, actions)
+
+
+class Wish:
+    """--join: asked once the first look is over, and joined when the person agrees."""
+
+    def __init__(self, universes: str, yes: int, actions: LiveActions) -> None:
+        self._universes, self._yes, self._actions = universes, yes, actions
+        self._open = True
+
+    def look(self) -> None:
+        """Join when it is time; afterwards follow what is announced."""
+        if not self._open:
+            self._actions.follow()
+        elif self._actions.wait() <= 0:
+            self._open = False
+            try:
+                self._settle()
+            except ValueError as error:
+                complain(str(error))
+
+    def _settle(self) -> None:
+        sentence = self._actions.before_join(self._universes)
+        question = self._actions.ask(self._universes)
+        complain(sentence)
+        agreed = not question.join or self._agree("Join? Type yes: ", 1)
+        if agreed and question.join and question.second:
+            complain(question.second)
+            agreed = self._agree("Join all the same? Type yes: ", 2)
+        complain(self._actions.join(self._universes) if agreed else "Nothing was joined.")
+
+    def _agree(self, prompt: str, least: int) -> bool:
+        """By setting, by --yes given so often, or by word on a terminal."""
+        if self._actions.unasked or self._yes >= least:
+            return True
+        if not (sys.stdin.isatty() and sys.stderr.isatty()):
+            complain(f"Not a terminal, so this needs --yes{' twice' if least > 1 else ''}.")
+            return False
+        print(prompt, end="", file=sys.stderr, flush=True)
+        return sys.stdin.readline().strip().lower() == "yes"
+
+
 # ---- lines of text, or the screen ----
 
 
-def _lines(session: Session, seconds: float | None, *, quiet: bool) -> None:
+def _lines(session: Session, seconds: float | None, wish: Wish | None, *, quiet: bool) -> None:
     """One line for each thing that happens, until the time is over, the input ends, or Ctrl-C."""
     end = None if seconds is None else time.monotonic() + seconds
     told = 0
@@ -162,6 +244,8 @@ def _lines(session: Session, seconds: float | None, *, quiet: bool) -> None:
             over = left <= 0 or session.wait(left)
             news = session.happenings(told)
             told += len(news)
+            if wish is not None:
+                wish.look()
             for line in news:
                 if line.what in _TOLD and not quiet:
                     say(f"{time.strftime('%H:%M:%S', time.localtime(line.at / 1e9))}  {line.what:8}  {line.text}")
@@ -171,7 +255,7 @@ def _lines(session: Session, seconds: float | None, *, quiet: bool) -> None:
         complain("Stopped.")
 
 
-def _screen(session: Session, actions: Actions | None, seconds: float | None) -> None:
+def _screen(session: Session, actions: LiveActions, seconds: float | None) -> None:
     from ..screens.app import NetwatchApp
 
     app = NetwatchApp(session.snapshot, actions=actions)

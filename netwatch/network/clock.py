@@ -12,9 +12,16 @@ from netwatch.packets.batch import Mark, PacketBatch
 
 NS = 1_000_000_000
 TICK = 250_000_000
+BUCKET_TICKS = 40
+"""Figures over time are kept in buckets of 10 s on the clock's own grid, so that no cut of the input can move them."""
 SET_BACK_ROWS = 64
 _EARLIEST = 631_152_000 * NS  # 1990
 _LATEST = 7_258_118_400 * NS  # 2200
+
+
+def grid(tick: int) -> bool:
+    """Does this tick end on the 10 s grid?"""
+    return (tick + 1) % BUCKET_TICKS == 0
 
 
 @dataclass(frozen=True, slots=True)

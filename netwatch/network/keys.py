@@ -2,7 +2,7 @@
 
 A hash may find a key; equality of the whole key decides. Entries start as newcomers and settle on being seen in three
 different seconds. At tick end the oldest newcomers beyond a fifth of the table leave, so a flood churns newcomers and
-never pushes out who is settled; those leave by age only (contracts 8).
+never pushes out who is settled; those leave by age only, and only when the table fills (contracts 8).
 """
 
 from __future__ import annotations
@@ -13,10 +13,14 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from netwatch.network.clock import grid
+
 U64: TypeAlias = npt.NDArray[np.uint64]
 Ids: TypeAlias = npt.NDArray[np.int64]
 
 SETTLED_SECONDS = 3
+AGE_TICKS = 86_400 * 4
+"""A day without a sign."""
 _MIX = np.array(
     [0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93, 0xA0761D6478BD642F], np.uint64
 )
@@ -107,15 +111,15 @@ class KeyTable:
             self.seconds[fresh] += 1
             self.settled[fresh] = self.seconds[fresh] >= SETTLED_SECONDS
 
-    def overdue(self, tick: int, age_ticks: int) -> Ids:
-        """Ids that leave at this tick's end, oldest first."""
+    def overdue(self, tick: int) -> Ids:
+        """Ids that leave at this tick's end; by age only on the 10 s grid, where stretches end however the input was cut."""
         leaving = np.zeros(0, np.int64)
         if self.held - int(np.count_nonzero(self.settled[: self.size])) > self.cap // 5:
             newcomers = np.flatnonzero(self.used[: self.size] & ~self.settled[: self.size])
             newcomers = newcomers[np.argsort(self.born[newcomers], kind="stable")]
             leaving = newcomers[: len(newcomers) - self.cap // 5]
-        if self.held > self.cap // 2:
-            old = np.flatnonzero(self.used[: self.size] & (self.last_tick[: self.size] < tick - age_ticks))
+        if self.held > self.cap // 2 and grid(tick):
+            old = np.flatnonzero(self.settled[: self.size] & (self.last_tick[: self.size] < tick - AGE_TICKS))
             leaving = np.union1d(leaving, old)
         return leaving
 

@@ -19,6 +19,7 @@ from netwatch.decode.tables import (
     E131, MULTICAST, UNICAST, BrokenRecord, Decoded, Dhcp, Discovery, Igmp, Lldp, PollReply, Record,
 )
 from netwatch.decode.text import address_text, clean, mac_text
+from netwatch.network.capped import Capped
 from netwatch.network.claims import Claims
 from netwatch.network.clock import NS, TICK
 from netwatch.network.leases import Leases
@@ -79,6 +80,10 @@ class Network:
         self.broken: Counter[int] = Counter()
         self.storm = 0
         """Records that were counted only, because too many came in one tick."""
+        self.announced: Capped[tuple[int, str], dict[int, tuple[int, ...]]] = Capped("announcers", int(numbers.cap_announcers))
+        """(segment, CID) to universes by page, as universe discovery tells (E1.31-2018 8)."""
+        self.begun: int | None = None
+        """ns of the first item, mark or packet."""
         self.raw: dict[int, bytes] = {}
         """Newest records as they were captured, by packet number, at most 2,048."""
         self.packets = self.octets = 0
@@ -192,6 +197,7 @@ class Network:
         self.packets += hi - lo
         self.octets += int(batch.wirelen[lo:hi].sum())
         self.first = int(it.time[lo]) if self.first is None else self.first
+        self.begun = self.first if self.begun is None else self.begun
         self.load.fold(it.decoded.frames, it.segment, batch.wirelen, lo, hi)
         self.ports = batch.ports
         if tick in it.slow:
@@ -305,6 +311,12 @@ class Network:
             self.vantage.answer(record)
         elif isinstance(record, Igmp):
             self.multicast.fold(record, time)
+        elif isinstance(record, Discovery):
+            pages = self.announced.touch((record.segment, record.cid), time, dict)
+            if pages is not None:
+                pages[record.page] = record.universes
+                for page in [page for page in pages if page > record.last_page]:
+                    del pages[page]
         self._learn_name(record, time)
 
     def _learn_name(self, record: Record, time: int) -> None:
@@ -389,6 +401,7 @@ class Network:
             freed = True
         self.leases.evict(now)
         self.multicast.evict(now)
+        self.announced.evict(now)
         if freed:
             self.revision += 1
         return freed
@@ -396,6 +409,7 @@ class Network:
     def mark(self, mark: Mark, time: int) -> None:
         """Counters and what the laptop says of itself."""
         self.ports = mark.ports
+        self.begun = time if self.begun is None else self.begun
         self.vantage.know(mark.port, mark.ports[mark.port], time)
         state = self.vantage.port(mark.port)
         state.received = mark.received

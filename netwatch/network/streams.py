@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from netwatch.decode.tables import E131, Decoded
 from netwatch.network import sequence
-from netwatch.network.clock import NS
+from netwatch.network.clock import BUCKET_TICKS, NS
 from netwatch.network.keys import KeyTable, grown
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import PacketBatch
@@ -23,8 +23,6 @@ I64 = npt.NDArray[np.int64]
 Bool = npt.NDArray[np.bool_]
 
 SLOTS = 512
-BUCKET_TICKS = 40
-"""Figures over time are kept in buckets of 10 s on the clock's own grid, so that no cut of the input can move them."""
 PREVIEW, TERMINATED = 0x80, 0x40
 _LONG_AGO = -(1 << 62)
 _ARRAYS: dict[str, tuple[type, int]] = {
@@ -74,6 +72,19 @@ class Figures:
     """[F, 512] each flow's newest frame from before the stretch."""
     alive: I64
     """[K, senders] ns of the newest packet of any kind from each sender."""
+    number_before: I64
+    """[F] packet number of each flow's newest packet from before the stretch."""
+    cells: tuple[I64, I64]
+    """(flow * K + tick, packet number of the newest packet in it), rising: of all cells that hold packets."""
+
+    def number(self, k: int, flow: int) -> int:
+        """Packet number of a flow's newest packet at a tick's end."""
+        places, numbers = self.cells
+        ticks = len(self.now)
+        at = int(np.searchsorted(places, flow * ticks + k, side="right")) - 1
+        if at >= 0 and places[at] // ticks == flow:
+            return int(numbers[at])
+        return int(self.number_before[flow])
 
 
 @dataclass(slots=True)
@@ -87,6 +98,22 @@ class Rows:
     n: I64
     index: I64
     """Position in the batch's ``levels`` table."""
+
+
+@dataclass(slots=True)
+class Others:
+    """All packets of a stretch that carry no levels."""
+
+    tick: I64
+    """Index of the tick in the stretch."""
+    time: I64
+    speaker: npt.NDArray[np.uint64]
+    segment: npt.NDArray[np.uint64]
+
+
+def speaker(mac: npt.NDArray[np.uint64], src: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
+    """Which box spoke: its MAC, or where the link has none its address."""
+    return np.where(mac != 0, mac, src | np.uint64(1 << 48))
 
 
 class Streams:
@@ -146,13 +173,12 @@ class Streams:
         """(packets, lost, lost with separate counters, gaps) of each of the newest six full buckets."""
         self.returns: list[Return] = []
         """Of the ticks that are not judged yet."""
+        self.established: list[int] = []
+        """Flows that were seen in their third second in the newest fold."""
         self.stream_ids: dict[tuple[int, int, int, int, int], int] = {}
-        self.senders: dict[tuple[int, int], int] = {}
-        """(segment, MAC) of every box that sends light, to its column in ``Figures.alive``."""
+        self.senders = KeyTable("senders", 2, int(numbers.cap_flows))
+        """(speaker, segment) of every box that sends light; its id is its column in ``Figures.alive``."""
         self.alive_at = np.full(16, _LONG_AGO, np.int64)
-        self._sender_macs = np.zeros(0, np.uint64)
-        self._sender_ids = np.zeros(0, np.int64)
-        self.revision = 0
 
     # ---- keys ----
 
@@ -194,7 +220,6 @@ class Streams:
         self.silence[flow] = int(silent * NS)
         self.rename(batch, decoded, at, flow)
         self._join(flow)
-        self.revision += 1
         return flow
 
     def rename(self, batch: PacketBatch, decoded: Decoded, at: int, flow: int) -> None:
@@ -203,20 +228,17 @@ class Streams:
         where = int(decoded.levels.name_at[at])
         if where >= 0:
             self.names[flow] = batch.data[where : where + 64].tobytes()
-        self.revision += 1
 
     def _join(self, flow: int) -> None:
+        """Find the stream and the sender of a new flow. Senders never fill their table: each has a flow."""
         key = (int(self.segment[flow]), int(self.protocol[flow]), int(self.id_hi[flow]), int(self.id_lo[flow]), int(self.universe[flow]))
         self.stream[flow] = self.stream_ids.setdefault(key, len(self.stream_ids))
-        sender = (int(self.segment[flow]), int(self.mac[flow]))
-        if sender not in self.senders:
-            self.senders[sender] = len(self.senders)
-            if len(self.senders) > len(self.alive_at):
-                self.alive_at = np.concatenate([self.alive_at, np.full(len(self.alive_at), _LONG_AGO)])
-            keys = np.array([(mac << 16) ^ segment for segment, mac in self.senders], np.uint64)
-            order = np.argsort(keys)
-            self._sender_macs, self._sender_ids = keys[order], order
-        self.alive[flow] = self.senders[sender]
+        this = slice(flow, flow + 1)
+        sender = speaker(self.mac[this].astype(np.uint64), self.src[this].astype(np.uint64)), self.segment[this].astype(np.uint64)
+        column = self.senders.admit(sender, 0, int(self.first_n[flow]), int(self.first[flow]))
+        if column >= len(self.alive_at):
+            self.alive_at = np.concatenate([self.alive_at, np.full(len(self.alive_at), _LONG_AGO)])
+        self.alive[flow] = column
 
     def coming_back(self, flow: I64, time: I64, tick: I64) -> list[int]:
         """Ticks in which a known flow comes back after a silence."""
@@ -233,27 +255,28 @@ class Streams:
 
     # ---- a stretch ----
 
-    def fold(self, batch: PacketBatch | None, decoded: Decoded | None, rows: Rows, other: tuple[I64, I64, npt.NDArray[np.uint64]],
-             tick: int, ticks: int, now: I64) -> Figures:
-        """Fold the level rows of ``ticks`` ticks; ``other`` = (tick index, time, sender key) of all other packets."""
+    def fold(self, batch: PacketBatch | None, decoded: Decoded | None, rows: Rows, other: Others, tick: int, ticks: int, now: I64) -> Figures:
+        """Fold the level rows of ``ticks`` ticks, and what all other packets say of who is alive."""
         flows = self.table.size
         last = np.full((ticks, flows), _LONG_AGO, np.int64)
         options = np.zeros((ticks, flows), np.int64)
         priority = np.zeros((ticks, flows), np.int64)
         newest = np.full((ticks, flows), -1, np.int64)
+        numbers = self.last_n[:flows].copy()
+        cells = np.zeros(0, np.int64), np.zeros(0, np.int64)
         frames = np.zeros((0, SLOTS), np.uint8)
         before = self.levels if ticks == 1 else self.levels[:flows].copy()
         last[0] = self.last[:flows]
         options[:] = self.options[:flows]
         priority[:] = self.priority[:flows]
         if len(rows.flow) and batch is not None and decoded is not None:
-            frames = self._fold_rows(batch, decoded, rows, tick, ticks, (last, options, priority, newest))
+            frames, cells = self._fold_rows(batch, decoded, rows, tick, ticks, (last, options, priority, newest))
         np.maximum.accumulate(last, axis=0, out=last)
         alive = self._fold_alive(other, last, ticks)
-        return Figures(tick, now, last, options, priority, newest, frames, before, alive)
+        return Figures(tick, now, last, options, priority, newest, frames, before, alive, numbers, cells)
 
     def _fold_rows(self, batch: PacketBatch, decoded: Decoded, rows: Rows, tick: int, ticks: int,
-                   out: tuple[I64, I64, I64, I64]) -> npt.NDArray[np.uint8]:
+                   out: tuple[I64, I64, I64, I64]) -> tuple[npt.NDArray[np.uint8], tuple[I64, I64]]:
         levels = decoded.levels
         last, options, priority, newest = out
         order = np.argsort(rows.flow.astype(np.uint16) if self.table.size < 65_536 else rows.flow, kind="stable")
@@ -290,8 +313,8 @@ class Streams:
         final = index[closes]
         self.options[ids], self.priority[ids] = levels.options[final], levels.priority[final]
         self.sync[ids] = levels.sync[final]
-        self._settle(flow[starts], k[starts], tick, ticks)
-        return frames
+        self._settle(flow[starts], k[starts], tick)
+        return frames, (flow[ends] * ticks + k[ends], n[ends])
 
     def _note_returns(self, tick: int, flow: I64, k: I64, time: I64, n: I64, before: I64, restart: Bool) -> None:
         for at in np.flatnonzero(restart & (before != _LONG_AGO)):
@@ -337,29 +360,31 @@ class Streams:
         self.slots[ids] = slots[closes]
         return frames
 
-    def _settle(self, flow: I64, k: I64, tick: int, ticks: int) -> None:
+    def _settle(self, flow: I64, k: I64, tick: int) -> None:
         """Seen in three different seconds: a flow is established."""
         fresh = ~self.table.settled[flow]
         if fresh.any():
             flow_fresh, k_fresh = flow[fresh], k[fresh]
             for each in np.unique(k_fresh):
                 self.table.seen(flow_fresh[k_fresh == each], tick + int(each))
+            established = np.unique(flow_fresh)
+            self.established += established[self.table.settled[established]].tolist()
         np.maximum.at(self.table.last_tick, flow, tick + k)
 
-    def _fold_alive(self, other: tuple[I64, I64, npt.NDArray[np.uint64]], last: I64, ticks: int) -> I64:
-        alive = np.full((ticks, len(self.senders)), _LONG_AGO, np.int64)
-        if not len(self.senders):
+    def _fold_alive(self, other: Others, last: I64, ticks: int) -> I64:
+        senders = self.senders.size
+        alive = np.full((ticks, senders), _LONG_AGO, np.int64)
+        if not senders:
             return alive
-        alive[0] = self.alive_at[: len(self.senders)]
-        k, time, key = other
-        if len(k):
-            place = np.minimum(np.searchsorted(self._sender_macs, key), len(self._sender_macs) - 1)
-            known = self._sender_macs[place] == key
-            np.maximum.at(alive, (k[known], self._sender_ids[place[known]]), time[known])
+        alive[0] = self.alive_at[:senders]
+        if len(other.tick):
+            column = self.senders.find((other.speaker, other.segment))
+            known = column >= 0
+            np.maximum.at(alive, (other.tick[known], column[known]), other.time[known])
         used = np.flatnonzero(self.table.used[: last.shape[1]])
         np.maximum.at(alive, (slice(None), self.alive[used]), last[:, used])
         np.maximum.accumulate(alive, axis=0, out=alive)
-        self.alive_at[: len(self.senders)] = alive[-1]
+        self.alive_at[:senders] = alive[-1]
         return alive
 
     # ---- tick end ----
@@ -375,31 +400,24 @@ class Streams:
 
     def evict(self, tick: int, time: int) -> bool:
         """Let newcomers and the aged go; True when ids were freed."""
-        gone = self.table.overdue(tick, 86_400 * 4)
+        gone = self.table.overdue(tick)
         if not len(gone):
             return False
         self.table.free(gone, time)
         for flow in gone.tolist():
             self.names.pop(flow, None)
-        for figures in self.history:
+        for figures in (*self.history, (self.bucket, self.bucket_lost, self.bucket_split, self.bucket_gaps)):
             for array in figures:
                 array[gone[gone < len(array)]] = 0
-        self._forget_streams()
-        self.revision += 1
-        return True
-
-    def _forget_streams(self) -> None:
-        """Drop streams and senders without flows once they outnumber the flows twice."""
-        if len(self.stream_ids) <= 2 * self.table.held + 64 and len(self.senders) <= 2 * self.table.held + 64:
-            return
         used = np.flatnonzero(self.table.used[: self.table.size])
-        self.stream_ids.clear()
-        self.senders.clear()
-        alive = {sender: self.alive_at[self.alive[flow]] for flow in used.tolist() for sender in [(int(self.segment[flow]), int(self.mac[flow]))]}
-        for flow in used[np.argsort(self.table.born[used], kind="stable")].tolist():
-            self._join(flow)
-        for sender, column in self.senders.items():
-            self.alive_at[column] = alive[sender]
+        speechless = np.setdiff1d(np.flatnonzero(self.senders.used[: self.senders.size]), self.alive[used])
+        self.senders.free(speechless, time)
+        self.alive_at[speechless] = _LONG_AGO
+        if len(self.stream_ids) > 2 * self.table.held + 64:
+            self.stream_ids.clear()
+            for flow in used.tolist():
+                self._join(flow)
+        return True
 
     def of_sender(self, segment: int, mac: int) -> list[int]:
         """Flows that a box sends."""
@@ -413,11 +431,6 @@ class Streams:
         for flow in used[np.argsort(self.table.born[used], kind="stable")].tolist():
             out.setdefault(int(self.stream[flow]), []).append(flow)
         return out
-
-
-def sender_key(mac: npt.NDArray[np.uint64], segment: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint64]:
-    """uint64 key of the box that sent each packet."""
-    return (mac << np.uint64(16)) ^ segment.astype(np.uint64)
 
 
 def _carry(out: I64, values: I64, flow: I64, k: I64, ends: I64, ids: I64) -> None:

@@ -86,7 +86,7 @@ def _undecoded(player: Player) -> dict[str, int]:
 
 def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
     tables = (network.streams.table, network.claims.table)
-    capped = (network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups, network.multicast.queriers)
+    capped = (network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups, network.multicast.queriers, network.announced)
     out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in (*tables, *capped)]
     out.append(Limit("segments", int(network.numbers.cap_segments), len(network.segments), network.segments_refused, 0, None))
     dropped = player.judge.engine.dropped

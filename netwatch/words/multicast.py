@@ -15,7 +15,8 @@ def _no_querier_title(facts: Facts) -> str:
     prunes = facts.get("prunes")
     if prunes is False:
         return "Nobody keeps multicast alive here; this switch passes everything on, so nothing will drop"
-    dark = f"{light(facts) or 'light'} {'will' if prunes else 'may'} go dark"
+    of_light = light({"universes": facts.get("universes")})  # only sACN goes by multicast
+    dark = f"{of_light or 'light'} {'will' if prunes else 'may'} go dark"
     return f"Nobody keeps multicast alive here: {dark}"
 
 
