@@ -1,0 +1,31 @@
+"""What goes wrong on cables, by the kernel's packet filter in the sender's namespace."""
+
+from __future__ import annotations
+
+from rig.lan import Host
+from rig.shelter import RUN
+
+TABLE = """table netdev faults {{
+  chain out {{
+    type filter hook egress device eth0 priority 0
+    {rule}
+  }}
+}}
+"""
+
+
+def lose(host: Host, per_mille: int) -> None:
+    """So many of a thousand light packets that the host sends are lost, by chance."""
+    _rule(host, f"udp dport {{ 5568, 6454 }} numgen random mod 1000 < {per_mille} counter drop")
+
+
+def double(host: Host, per_mille: int) -> None:
+    """So many of a thousand light packets leave twice. The copy passes the hook again, hence the mark."""
+    chance = f"numgen random mod 1000 < {per_mille}"
+    _rule(host, f"udp dport {{ 5568, 6454 }} meta mark != 7 {chance} meta mark set 7 counter dup to eth0")
+
+
+def _rule(host: Host, rule: str) -> None:
+    path = RUN / f"{host.name}.nft"
+    path.write_text(TABLE.format(rule=rule), encoding="utf-8")
+    host.do("nft", "-f", str(path))

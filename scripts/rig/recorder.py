@@ -1,0 +1,102 @@
+"""A recorder: every frame that an interface hears or sends, into a pcapng file with nanoseconds and directions."""
+
+from __future__ import annotations
+
+import socket
+import struct
+import threading
+import time
+from pathlib import Path
+
+from rig.namespaces import inside
+
+ALL_PROTOCOLS, SO_TIMESTAMPNS, OUTGOING = 0x0003, 35, 4
+SOL_PACKET, PACKET_STATISTICS, PACKET_AUXDATA = 263, 6, 8
+VLAN_VALID = 0x10
+"""From the kernel's if_ether.h, socket.h and if_packet.h."""
+BUFFER = 32 << 20
+
+
+class Recorder:
+    """Records one interface until stopped. Block layouts: draft-ietf-opsawg-pcapng."""
+
+    def __init__(self, namespace: str, path: Path, interface: str = "eth0") -> None:
+        with inside(namespace):
+            self._socket = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(ALL_PROTOCOLS))
+            self._socket.setsockopt(socket.SOL_SOCKET, 33, BUFFER)  # SO_RCVBUFFORCE
+            self._socket.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
+            self._socket.setsockopt(SOL_PACKET, PACKET_AUXDATA, 1)
+            self._socket.bind((interface, ALL_PROTOCOLS))
+            promiscuous = struct.pack("iHH8s", socket.if_nametoindex(interface), 1, 0, b"")
+            self._socket.setsockopt(SOL_PACKET, 1, promiscuous)
+        self._socket.settimeout(0.2)
+        self._mac = self._socket.getsockname()[4]
+        self._file = path.open("wb")
+        self._until = 0
+        self.frames = self.newest = 0
+        self._head(interface)
+        self._thread = threading.Thread(target=self._loop, name=f"recorder {path.name}", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End politely: what has arrived is written, then the counters."""
+        self._until = time.time_ns()
+        self._thread.join()
+        received, dropped = struct.unpack("II", self._socket.getsockopt(SOL_PACKET, PACKET_STATISTICS, 8))
+        if self.newest:
+            counters = _option(4, struct.pack("<Q", received)) + _option(5, struct.pack("<Q", dropped))
+            self._block(5, struct.pack("<I", 0) + _two_words(self.newest) + counters + _option(0, b""))
+        self._socket.close()
+        self._file.close()
+
+    def _head(self, interface: str) -> None:
+        self._block(0x0A0D0D0A, struct.pack("<IHHq", 0x1A2B3C4D, 1, 0, -1))
+        options = _option(2, interface.encode()) + _option(6, self._mac) + _option(9, b"\x09") + _option(0, b"")
+        self._block(1, struct.pack("<HHI", 1, 0, 0) + options)
+
+    def _loop(self) -> None:
+        while True:
+            try:
+                frame, extras, _, sender = self._socket.recvmsg(65_536, 256)
+            except TimeoutError:
+                if self._until:
+                    return
+                continue
+            stamp = 0
+            for level, kind, data in extras:
+                if level == socket.SOL_SOCKET and kind == SO_TIMESTAMPNS:
+                    seconds, rest = struct.unpack("qq", data)
+                    stamp = seconds * 1_000_000_000 + rest
+                elif level == SOL_PACKET and kind == PACKET_AUXDATA:
+                    frame = _with_tag(frame, data)
+            if self._until and stamp > self._until:
+                return
+            direction = 2 if sender[2] == OUTGOING else 1
+            body = struct.pack("<I", 0) + _two_words(stamp) + struct.pack("<II", len(frame), len(frame)) + _padded(frame)
+            self._block(6, body + _option(2, struct.pack("<I", direction)) + _option(0, b""))
+            self.frames += 1
+            self.newest = max(self.newest, stamp)
+
+    def _block(self, kind: int, body: bytes) -> None:
+        size = len(body) + 12
+        self._file.write(struct.pack("<II", kind, size) + body + struct.pack("<I", size))
+
+
+def _with_tag(frame: bytes, auxiliary: bytes) -> bytes:
+    """The VLAN tag that the kernel took off, put back (struct tpacket_auxdata)."""
+    status, _, _, _, _, tag, ethertype = struct.unpack("IIIHHHH", auxiliary[:20])
+    if not status & VLAN_VALID:
+        return frame
+    return frame[:12] + struct.pack("!HH", ethertype or 0x8100, tag) + frame[12:]
+
+
+def _two_words(stamp: int) -> bytes:
+    return struct.pack("<II", stamp >> 32, stamp & 0xFFFFFFFF)
+
+
+def _padded(data: bytes) -> bytes:
+    return data + bytes(-len(data) % 4)
+
+
+def _option(code: int, value: bytes) -> bytes:
+    return struct.pack("<HH", code, len(value)) + _padded(value)

@@ -1,0 +1,145 @@
+"""What a scenario is, the list of all, and the stage that one plays on."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from rig import igmp
+from rig.lan import Host, Lan
+from rig.light import ArtnetDesk, Desk, Nodes
+from rig.recorder import Recorder
+from rig.truth import Truth
+
+ALWAYS = {"ip": "iproute2", "tc": "iproute2", "unshare": "util-linux", "arping": "arping"}
+"""Programs that every scenario uses, and their Debian packages."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """One story. ``settings``: standard timers of netwatch, shortened as the lab's own are."""
+
+    name: str
+    story: str
+    play: Callable[[Stage], None]
+    settings: Mapping[str, float] = field(default_factory=dict)
+    needs: Mapping[str, str] = field(default_factory=dict)
+    """Program to Debian package."""
+    slow: bool = False
+    """Takes more than a minute: not part of the tests."""
+
+
+SCENARIOS: dict[str, Scenario] = {}
+
+
+def scenario(story: str, *, needs: Iterable[str] = (), slow: bool = False,
+             **settings: float) -> Callable[[Callable[[Stage], None]], Callable[[Stage], None]]:
+    """Enter a function into the list under its own name."""
+
+    def enter(play: Callable[[Stage], None]) -> Callable[[Stage], None]:
+        name = play.__name__
+        SCENARIOS[name] = Scenario(name, story, play, settings, {each: PACKAGES[each] for each in needs}, slow)
+        return play
+
+    return enter
+
+
+PACKAGES = {"dnsmasq": "dnsmasq-base", "udhcpc": "udhcpc", "dhclient": "isc-dhcp-client", "dhcpcd": "dhcpcd-base",
+            "avahi-autoipd": "avahi-autoipd", "nft": "nftables", "ovs-vsctl": "openvswitch-switch"}
+
+
+class Stage:
+    """One run of a scenario: hosts, switch, captures and the log of what really happened."""
+
+    def __init__(self, scenario: Scenario, folder: Path | None) -> None:
+        self.truth = Truth(scenario.name)
+        self.lan = Lan()
+        self.nodes = Nodes(self.truth)
+        self._folder = folder
+        self._recorders: list[Recorder] = []
+        self._name = scenario.name
+        self._desks: list[Desk | ArtnetDesk] = []
+        self.mon = self.lan.mirror()
+
+    # ---- the clock of the story ----
+
+    def begin(self) -> None:
+        """The captures run from here on; a laptop ``lap`` must be plugged in."""
+        self.truth.begin()
+        if self._folder:
+            for host, port in (("mon", "mirror"), ("lap", "ordinary")):
+                self._recorders.append(Recorder(host, self._folder / f"{self._name}.{port}.pcapng"))
+        self.truth.say("capture", "begins")
+
+    def at(self, seconds: float) -> None:
+        """Wait until so many seconds after the captures began."""
+        time.sleep(max(0.0, self.truth.t0 + seconds - time.time()))
+
+    def say(self, actor: str, what: str, cause: str | None = None) -> None:
+        """Note what happens now."""
+        self.truth.say(actor, what, cause)
+
+    def close(self) -> None:
+        """End captures politely, write the truth."""
+        self.truth.ended = time.time()
+        for recorder in self._recorders:
+            recorder.stop()
+        for desk in self._desks:
+            desk.kill()
+        self.nodes.stop()
+        self.truth.hosts = {host.name: {"mac": host.mac, "ip": host.address} for host in self.lan.hosts.values()}
+        if self._folder:
+            self.truth.write(self._folder / f"{self._name}.truth.json")
+
+    # ---- what scenarios are made of ----
+
+    def host(self, name: str, address: str | None = None, mac: str | None = None) -> Host:
+        """A box, plugged in now."""
+        return self.lan.host(name, address, mac)
+
+    def hosts(self, **addresses: str) -> list[Host]:
+        """Several boxes with fixed addresses."""
+        return [self.host(name, address) for name, address in addresses.items()]
+
+    def laptop(self) -> Host:
+        """The laptop on an ordinary port."""
+        return self.host("lap", "10.77.0.99/16")
+
+    def desk(self, host: Host, universes: Iterable[int], name: str | None = None, *, cause: str | None = None,
+             **how: object) -> Desk:
+        """An E1.31 controller that sends from now on."""
+        universes = list(universes)
+        made = Desk(host, name or host.name, universes, **how)  # type: ignore[arg-type]
+        self._desks.append(made)
+        details = ", ".join(f"{key} {value}" for key, value in how.items())
+        self.say(host.name, f"sends universes {universes}" + (f" ({details})" if details else ""), cause)
+        return made
+
+    def artnet(self, host: Host, universes: Iterable[int], *, cause: str | None = None, **how: object) -> ArtnetDesk:
+        """An Art-Net controller that sends from now on."""
+        universes = list(universes)
+        made = ArtnetDesk(host, universes, **how)  # type: ignore[arg-type]
+        self._desks.append(made)
+        self.say(host.name, f"sends {len(universes)} Art-Net universes {how or 'by broadcast'}", cause)
+        return made
+
+    def join(self, host: Host, *universes: int) -> None:
+        """A box asks for universes."""
+        self.nodes.join(host, *universes)
+
+    def querier(self, host: Host, *, every: float, version: int = 2) -> None:
+        """A box asks who listens from now on."""
+        igmp.start_querier(host, every=every, version=version)
+        self.say(host.name, f"an IGMP querier (version {version}, every {every:g} s) is switched on")
+
+    def prime(self, membership: float) -> None:
+        """Make the switch prune although no querier stays: one query, which it believes in for ten minutes."""
+        self.lan.set(mcast_querier_interval=60_000, mcast_query_response_interval=100, mcast_last_member_interval=50,
+                     mcast_membership_interval=int(membership * 100))
+        primer = self.host("primer")
+        time.sleep(0.3)
+        igmp.ask_once(primer, "10.77.0.250")
+        time.sleep(1.2)
+        self.lan.unplug("primer")

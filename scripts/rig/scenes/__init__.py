@@ -1,0 +1,8 @@
+"""All scenarios, by family."""
+
+from __future__ import annotations
+
+from rig.scenario import SCENARIOS
+from rig.scenes import addresses, clean, evening, light, multicast
+
+__all__ = ["SCENARIOS", "addresses", "clean", "evening", "light", "multicast"]

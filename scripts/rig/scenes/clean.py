@@ -1,0 +1,29 @@
+"""A rig with nothing wrong: a checker that reports a fault here is wrong."""
+
+from __future__ import annotations
+
+from rig import dhcp
+from rig.scenario import Stage, scenario
+
+
+@scenario("a healthy rig: one querier, one DHCP server, a desk, three nodes; all quiet",
+          needs=("dnsmasq", "udhcpc", "dhclient", "dhcpcd"))
+def clean(stage: Stage) -> None:
+    core, server, gatehouse = stage.hosts(core="10.77.0.1/16", server="10.77.0.2/16", gatehouse="10.77.0.10/16")
+    stage.lan.set(mcast_membership_interval=1200, mcast_querier_interval=1200, mcast_query_response_interval=100)
+    lap = stage.laptop()
+    nodes = [stage.host(name) for name in ("lantern", "pond", "orchard")]
+    stage.begin()
+    stage.querier(core, every=5)
+    dhcp.serve(server, "10.77.100.10", "10.77.100.99")
+    stage.at(1)
+    stage.desk(gatehouse, (1, 2, 3, 4), "gatehouse desk", resting=(3, 4))
+    stage.at(2)
+    for node, client in zip(nodes, (dhcp.udhcpc, dhcp.dhclient, dhcp.dhcpcd), strict=True):
+        client(node)
+        stage.say(node.name, f"DHCP client starts ({client.__name__})")
+    stage.join(lap, 1, 3)
+    stage.at(8)
+    for node, universe in zip(nodes, (1, 2, 4), strict=True):
+        stage.join(node, universe)
+    stage.at(40)

@@ -1,0 +1,1 @@
+"""Multicast that is passed on, or not any more."""
