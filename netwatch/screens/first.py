@@ -17,8 +17,8 @@ FOLDED_SHOWN = 3
 """Alerts shown under their cause; its page names them all."""
 STATE, NAME, TIME = len("NOT USED HERE"), len("This laptop can be trusted"), len("21:40:12")
 LEFT = len("!! quality  ")
-WIDE, TALL = 110, 36
-"""Cells from which on there are columns for the time and the checks' names; lines from which on no text of a check is cut."""
+NARROW, WIDE, TALL = 50, 110, 36
+"""Cells from which on the checks' names stand in a column, and also times and texts; lines from which on no text is cut."""
 GAP = "   "
 LEAST = 20
 """With less room behind the title, the first step gets a line of its own."""
@@ -52,7 +52,7 @@ def _check(check: Check, snapshot: Snapshot, size: Size, look: Look) -> Row:
     name_style = look.strong if check.state == "WRONG" else look.text
     tells = look.faint if check.state in ("FINE", "NOT USED HERE") else look.text
     start = Text.assemble((f"{mark:2} {check.state}", look.style(style)))
-    start.pad_right(STATE + 5 - start.cell_len)
+    start.pad_right(STATE + 5 - start.cell_len if size.width >= NARROW else 2)
     pieces: tuple[tuple[str, str], ...] = ((f"{check.name}: ", name_style), (check.text, tells))
     if size.width >= WIDE:
         start.append(f"{check.name:{NAME}}  ", name_style)

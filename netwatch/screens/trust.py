@@ -44,7 +44,8 @@ def verdict(snapshot: Snapshot, width: int, look: Look) -> Text:
 
 def _where(snapshot: Snapshot, look: Look) -> Text:
     ports = snapshot.listening
-    line = Text.assemble(("On " if snapshot.live else "Capture of ", look.faint), ("; ".join(map(_port, ports)) or "no interface", look.strong))
+    where = "; ".join(map(_port, ports)) or "no interface"
+    line = Text.assemble(("On " if snapshot.live else "Capture of ", look.faint), (where, look.strong))
     if len(ports) == 1 and ports[0].reasons:
         line.append(f": {safe(ports[0].reasons[0])}", look.text)
     return line

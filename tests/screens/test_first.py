@@ -96,6 +96,12 @@ def test_a_large_screen_cuts_no_check() -> None:
     assert told.endswith(long)
 
 
+def test_on_40_columns_state_and_name_come_first() -> None:
+    told = lines(rows(snapshot(), Size(37, 8), DARK))
+    assert told[1] == "   FINE  The rig is heard: 14 boxes, …"
+    assert told[2] == "!! WRONG  One DHCP server: 10.0.0.1 …"
+
+
 def test_a_wrong_check_has_the_mark_of_its_alert() -> None:
     mild = (alert(1, "quality"),)
     assert lines(rows(snapshot(alerts=mild), AT_80, DARK))[2].startswith("~  WRONG")
