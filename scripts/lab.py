@@ -16,12 +16,17 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 
 import argparse
+import gzip
 import subprocess
+from tempfile import TemporaryDirectory
 
 from rig.needs import why_not
 from rig.scenario import Scenario, Stage
 from rig.scenes import SCENARIOS
+from rig.scenes.evening import DEMOS
 from rig.shelter import run_sheltered
+
+CAPTURES = Path(__file__).resolve().parent.parent / "captures"
 
 
 def main() -> int:
@@ -34,14 +39,16 @@ def main() -> int:
     run.add_argument("--keep-open", action="store_true", help="then open a shell inside, with the network still standing")
     record = verbs.add_parser("record", help="play a scenario and record it")
     record.add_argument("scenario", choices=SCENARIOS, metavar="SCENARIO")
+    remake = verbs.add_parser("captures", help="record a capture of captures/ anew")
+    remake.add_argument("capture", choices=DEMOS, metavar="NAME", help=", ".join(DEMOS))
     record.add_argument("-o", dest="folder", type=Path, required=True, metavar="FOLDER", help="where the three files go")
     arguments = parser.parse_args()
     if arguments.verb == "list":
         return _list()
+    if arguments.verb == "captures":
+        return _capture(arguments.capture)
     scenario = SCENARIOS[arguments.scenario]
-    problem = why_not(scenario)
-    if problem:
-        parser.exit(2, problem + "\n")
+    _check(scenario)
     folder = None
     if arguments.verb == "record":
         folder = arguments.folder.resolve()
@@ -49,11 +56,32 @@ def main() -> int:
     return run_sheltered(lambda: _play(scenario, folder, keep_open=getattr(arguments, "keep_open", False)))
 
 
+def _check(scenario: Scenario) -> None:
+    problem = why_not(scenario)
+    if problem:
+        print(problem, file=sys.stderr)
+        sys.exit(2)
+
+
 def _list() -> int:
     width = max(map(len, SCENARIOS))
     for each in SCENARIOS.values():
         print(f"{each.name:{width}}  {each.story}{' (slow)' if each.slow else ''}")
     return 0
+
+
+def _capture(name: str) -> int:
+    """Play, record, and put the capture of one port into captures/."""
+    demo = DEMOS[name]
+    scenario = SCENARIOS[demo.scenario]
+    _check(scenario)
+    with TemporaryDirectory() as folder:
+        code = run_sheltered(lambda: _play(scenario, Path(folder), keep_open=False))
+        if code == 0:
+            recorded = Path(folder) / f"{scenario.name}.{demo.port}.pcapng"
+            # Without name and time in the gzip header: the file depends on what was recorded alone.
+            (CAPTURES / f"{name}.pcapng.gz").write_bytes(gzip.compress(recorded.read_bytes(), mtime=0))
+    return code
 
 
 def _play(scenario: Scenario, folder: Path | None, *, keep_open: bool) -> int:
