@@ -1,0 +1,120 @@
+"""The book of all alerts that were told: who is who by id and key, what a person accepted, closed ones up to a cap."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from copy import copy
+from dataclasses import replace
+from typing import Any
+
+from netwatch.alerts.alert import Accepted, Alert, Key, surer, worse
+from netwatch.alerts.known import Known
+from netwatch.alerts.life import Life
+from netwatch.alerts.rule import NS
+
+KEPT_CLOSED = 4_096
+"""Closed alerts that are kept. Common practice, no source: more than anybody reads."""
+FLAP_WITHIN = 600 * NS
+"""So long comings and goings count together, and so long it must then be quiet. Common practice, no source."""
+FLAP_OPENINGS = 4
+"""Of so many openings within ``FLAP_WITHIN`` the last makes no new alert. Common practice, no source."""
+
+
+class Book:
+    """Alerts by id. ``dropped`` counts the closed ones that had to go."""
+
+    def __init__(self) -> None:
+        """An empty book."""
+        self.alerts: dict[int, Alert] = {}
+        self.dropped = 0
+        self._told = 0
+        self._known = Known()
+        self._closed: dict[int, None] = {}
+        self._newest: dict[Key, int] = {}
+        self._openings: dict[Key, tuple[int, ...]] = {}
+
+    def tell(self, key: Key, life: Life, now: int) -> bool:
+        """Opens an alert for ``life``; False where the one before stays open instead, since it comes and goes."""
+        before = self._newest.get(key)
+        openings = self._openings.get(key, ())
+        if before is not None and len(openings) == FLAP_OPENINGS - 1 and now - openings[0] <= FLAP_WITHIN:
+            self._reopen(before, life, now)
+            return False
+        self._told += 1
+        severity, certainty = life.finding.severity, life.finding.certainty
+        accepted = self._known.holds(key, severity, now)
+        life.alert = self._newest[key] = self._told
+        self.alerts[life.alert] = Alert(
+            life.alert, *key, severity, certainty, life.since, opened=now, last=now,
+            again=before, accepted=accepted, facts=life.finding.facts, numbers=life.numbers,
+        )  # fmt: skip
+        self._openings[key] = (*openings, now)[1 - FLAP_OPENINGS :]
+        return True
+
+    def _reopen(self, id: int, life: Life, now: int) -> None:
+        del self._closed[id]
+        life.alert, life.first = id, self.alerts[id].numbers[:2]
+        self.change(id, closed=None, flapping=True, times=self.alerts[id].times + 1)
+        self.retell(life, now)
+
+    def retell(self, life: Life, now: int) -> bool:
+        """Brings an open alert up to date; whether it rose. Severity and certainty never fall; worse than accepted is news."""
+        before, finding = self.alerts[life.alert], life.finding
+        severity, certainty = worse(before.severity, finding.severity), surer(before.certainty, finding.certainty)
+        accepted = before.accepted and self._known.holds(before.key, severity, now)
+        self.change(
+            life.alert, severity=severity, certainty=certainty, since=min(before.since, life.since),
+            accepted=accepted, facts=finding.facts, numbers=life.numbers,
+        )  # fmt: skip
+        return (severity, certainty) != (before.severity, before.certainty)
+
+    def close(self, id: int) -> None:
+        """Closes an alert as of when it was last true; the one closed first goes when there are too many."""
+        self.change(id, closed=self.alerts[id].last)
+        self._closed[id] = None
+        if len(self._closed) > KEPT_CLOSED:
+            self._drop(next(iter(self._closed)))
+
+    def accept(self, id: int, accepted: Accepted) -> None:
+        """Leaves an alert and its likes be, as long as they are no worse than now."""
+        self._known.say(self.alerts[id].key, accepted, self.alerts[id].severity)
+        self.change(id, accepted=accepted)
+
+    def forgive(self, key: Key) -> None:
+        """What comes under this key is news: its openings so far don't count, and nothing of it is known."""
+        self._openings.pop(key, None)
+        self._known.forget(key)
+
+    def change(self, id: int, **changes: Any) -> None:
+        """Replaces fields of an alert."""
+        self.alerts[id] = replace(self.alerts[id], **changes)
+
+    def fold(self, id: int, over: int | None) -> None:
+        """Puts an alert under a cause, or on its own."""
+        before = self.alerts[id].over
+        if before is not None and before in self.alerts:
+            self.change(before, under=tuple(n for n in self.alerts[before].under if n != id))
+        if over is not None:
+            self.change(over, under=tuple(sorted((*self.alerts[over].under, id))))
+        self.change(id, over=over)
+
+    def closed(self) -> Iterator[Alert]:
+        """All closed alerts, the one closed first in front."""
+        return (self.alerts[id] for id in self._closed)
+
+    def copy(self) -> Book:
+        """One that changes on its own."""
+        new = copy(self)
+        new.alerts, new._closed = dict(self.alerts), dict(self._closed)
+        new._newest, new._openings = dict(self._newest), dict(self._openings)
+        new._known = self._known.copy()
+        return new
+
+    def _drop(self, id: int) -> None:
+        self.fold(id, None)
+        alert = self.alerts.pop(id)
+        del self._closed[id]
+        self.dropped += 1
+        if self._newest[alert.key] == id:
+            del self._newest[alert.key]
+            self._openings.pop(alert.key, None)

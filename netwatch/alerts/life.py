@@ -1,0 +1,80 @@
+"""One subject of one rule, from the tick end at which it became true until it is forgotten."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from enum import Enum, auto
+from typing import Any, TypeAlias
+
+from netwatch.alerts.alert import NEVER, evidence
+from netwatch.alerts.rule import CERTAINTIES, SEVERITIES, Finding, Rule
+
+Place: TypeAlias = tuple[int, str]
+"""(segment, subject)."""
+
+
+class State(Enum):
+    """Where a life stands; in all but EASING the rule says that it is true."""
+
+    WAITING = auto()
+    """Not true for long enough to be told."""
+    SPARE = auto()
+    """To be told, but the code's places are taken: counted in 'and more'."""
+    OPEN = auto()
+    EASING = auto()
+    """Told, and not false for long enough to be closed."""
+    MENDED = auto()
+    """Closed by a person while true: silent until it was false once."""
+
+
+TOLD = (State.OPEN, State.EASING)
+
+
+@dataclass(slots=True)
+class Life:
+    """What the engine keeps of a subject. Times in ns."""
+
+    finding: Finding
+    """As told last."""
+    begun: int
+    """Tick end at which it became true."""
+    since: int
+    """Earliest time from which a finding said that it is true."""
+    first: tuple[int, ...]
+    """First packet numbers."""
+    state: State = State.WAITING
+    due: int = NEVER
+    """When waiting or easing is over."""
+    opening: tuple[int, ...] = ()
+    """Packet numbers at opening."""
+    alert: int = 0
+    """Id, once told."""
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """The evidence so far."""
+        return evidence(self.first, self.opening, self.finding.numbers)
+
+    def wait(self, rule: Rule, hole: int) -> None:
+        """It is due when true for ``rule.after``; nothing from before the newest hole counts."""
+        self.due = max(min(self.begun, self.since), hole) + rule.after
+
+
+def weight(finding: Finding) -> tuple[int, int, int]:
+    """Sorts findings: mildest, least certain and newest first."""
+    return SEVERITIES.index(finding.severity), CERTAINTIES.index(finding.certainty), -finding.since
+
+
+def by_place(rule: Rule, findings: Iterable[Finding]) -> dict[Place, Finding]:
+    """A rule's findings by place; of two about the same the worse stands. An alert about the laptop is never 'now'."""
+    worst_last = sorted(findings, key=weight)
+    if rule.about_laptop:
+        worst_last = [replace(f, severity="soon") if f.severity == "now" else f for f in worst_last]
+    return {(f.segment, f.subject): f for f in worst_last}
+
+
+def covered(facts: Mapping[str, Any]) -> frozenset[str] | None:
+    """The subjects that a cause says it explains, or None where that is its whole segment."""
+    covers = facts.get("covers")
+    return None if covers is None else frozenset(covers)
