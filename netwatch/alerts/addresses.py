@@ -9,10 +9,9 @@ from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.claims import Speaking
-from netwatch.network.clock import TICK
+from netwatch.network.clock import BUCKET_TICKS, TICK
 from netwatch.network.leases import Client, Server
 from netwatch.network.network import Network
-from netwatch.network.streams import BUCKET_TICKS
 
 _ANYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": None}
 _LINK_LOCAL = (0xA9FE0100, 0xA9FEFEFF)

@@ -9,8 +9,8 @@ from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import protocol_name, who
 from netwatch.decode.tables import ARTNET, BROADCAST, MULTICAST
+from netwatch.network.clock import BUCKET_TICKS
 from netwatch.network.network import Network
-from netwatch.network.streams import BUCKET_TICKS
 
 _EVERYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": "certain"}
 _GAP_AND_PREAMBLE = 24

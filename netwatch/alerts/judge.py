@@ -11,13 +11,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from netwatch.alerts.alert import Event
+from netwatch.alerts.alert import Alert, Event
 from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
 from netwatch.alerts.engine import Engine
 from netwatch.alerts.light import Marked
 from netwatch.alerts.rule import CERTAINTIES, VANTAGES, Finding, Rule
 from netwatch.alerts.scene import Hearing, Mask, Scene
-from netwatch.network.network import Network, grid
+from netwatch.network.clock import grid
+from netwatch.network.network import Network
 from netwatch.network.streams import Figures
 
 
@@ -43,8 +44,11 @@ class Judge:
         """The slow tables changed since the table rules looked: the next tick must be judged alone."""
         return network.revision != self._revision
 
-    def judge(self, network: Network, figures: Figures, ticks: int) -> list[Event]:
-        """Judge the first ``ticks`` ticks of a stretch; the slow tables stand as at the end of the last of them."""
+    def judge(self, network: Network, figures: Figures, ticks: int) -> list[tuple[Event, Alert]]:
+        """Judge the first ``ticks`` ticks of a stretch: each event, and its alert as it stood then.
+
+        The slow tables stand as at the end of the last of them.
+        """
         scene = Scene(network, figures, self._hearing if self._heard_at == network.revision else None)
         masks = {each.rule.code: each.mask(scene)[:ticks] for each in STREAM_RULES}
         self._hearing, self._heard_at = scene.hearing, network.revision
@@ -53,7 +57,7 @@ class Judge:
             # What a return proves is told at its own tick, whether a mask turns or not.
             for turn in turns.values():
                 turn[back.tick - figures.tick : back.tick - figures.tick + 1] = back.tick >= figures.tick
-        events: list[Event] = []
+        told: list[tuple[Event, Alert]] = []
         k = -1
         while (k := self._next(k, ticks, turns, figures)) < ticks:
             now, last = int(figures.now[k]), k == ticks - 1
@@ -69,10 +73,13 @@ class Judge:
                     self.engine.update(code, now, self._clamped(network, each.rule, findings))
             if last:
                 self._ask_tables(network, now, due)
-            events += self.engine.advance(now)
+            events = self.engine.advance(now)
+            if events:
+                alerts = self.engine.alerts()
+                told += [(event, alerts[event.alert]) for event in events if event.alert in alerts]
         for code, mask in masks.items():
             self._was[code] = mask[-1].copy()
-        return events
+        return told
 
     def _next(self, k: int, ticks: int, turns: dict[str, Mask], figures: Figures) -> int:
         """The next tick at which something may change; the last tick always is one."""

@@ -42,8 +42,9 @@ def _universes(scene: Scene, flows: list[int]) -> list[int]:
     return sorted({int(scene.network.streams.universe[flow]) for flow in flows})
 
 
-def _numbers(scene: Scene, flows: list[int]) -> tuple[int, ...]:
-    return tuple(sorted({int(scene.network.streams.last_n[flow]) for flow in flows})[-3:])
+def _numbers(scene: Scene, k: int, flows: list[int]) -> tuple[int, ...]:
+    """The newest packets of flows at a tick's end."""
+    return tuple(sorted({scene.figures.number(k, flow) for flow in flows})[-3:])
 
 
 class SourceLost:
@@ -66,7 +67,7 @@ class SourceLost:
                 int(scene.figures.last[at.k, flows].min()),
                 {"who": scene.who(first), "universes": _universes(scene, flows), "protocol": protocol_name(protocol),
                  "others_alive": others, "covers": [f"universe:{number}" for number in _universes(scene, flows)]},
-                _numbers(scene, flows),
+                _numbers(scene, at.k, flows),
             ))
         return out
 
@@ -85,7 +86,7 @@ class SourceEnded:
             Finding(
                 int(scene.network.streams.segment[flows[0]]), scene.source(flows[0]), "note", "certain",
                 int(scene.figures.last[at.k, flows].min()),
-                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"}, _numbers(scene, flows),
+                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"}, _numbers(scene, at.k, flows),
             )
             for flows in _groups(scene, at.flows, by_source=True)
         ]
@@ -108,7 +109,7 @@ class UniverseSilent:
                 int(streams.segment[first]), f"universe:{int(streams.universe[first])}", "soon", "certain", last,
                 {"universe": int(streams.universe[first]), "protocol": protocol_name(int(streams.protocol[first])), "last": last,
                  "sources": sorted({scene.who(flow) for flow in flows})},
-                _numbers(scene, flows),
+                _numbers(scene, at.k, flows),
             ))
         return out
 
@@ -145,7 +146,7 @@ class MulticastDropped:
         joined = last_join(scene, segment, group, last)
         same_sender = np.flatnonzero((streams.alive[: scene.flows] == streams.alive[flow]) & (streams.cast[: scene.flows] == MULTICAST))
         goes_on = bool(scene.active[at.k, same_sender].any()) and back is None
-        numbers = [int(streams.last_n[flow])]
+        numbers = [scene.figures.number(at.k, flow)]
         if back:
             numbers = [scene.network.why_back(back) or back.n, back.n]
         return Finding(
@@ -193,7 +194,7 @@ class SourcesFighting:
                 int(streams.segment[first]), f"universe:{int(streams.universe[first])}", "now", "certain", int(at.since[flows].min()),
                 {"universe": int(streams.universe[first]), "protocol": "e131", "a": scene.who(a), "b": scene.who(b),
                  "channels": differing(scene, at.k, a, b), "priority": int(scene.figures.priority[at.k, a]), "also": names},
-                _numbers(scene, flows),
+                _numbers(scene, at.k, flows),
             ))
         return out
 

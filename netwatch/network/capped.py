@@ -6,7 +6,8 @@ from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-NS = 1_000_000_000
+from netwatch.network.clock import NS, TICK, grid
+
 SETTLED_SECONDS = 3
 
 K = TypeVar("K", bound=Hashable)
@@ -49,13 +50,21 @@ class Capped(Generic[K, V]):
         entry = self._entries.get(key)
         return None if entry is None else entry.value
 
+    def establish(self, key: K, time: int) -> None:
+        """Something else vouches that this entry is no passing one, and was seen until ``time``."""
+        entry = self._entries[key]
+        entry.seconds, entry.last = max(entry.seconds, SETTLED_SECONDS), max(entry.last, time)
+
     def evict(self, time: int) -> None:
-        """At tick end: the oldest newcomers beyond a fifth of the table leave; the settled leave by age when it fills."""
+        """At a tick's end: the oldest newcomers beyond a fifth of the table leave; the settled leave by age when it fills.
+
+        Ages are looked at on the 10 s grid only, where stretches end however the input was cut.
+        """
         if len(self._entries) <= self.cap // 5:
             return
         newcomers = [key for key, entry in self._entries.items() if entry.seconds < SETTLED_SECONDS]
         leaving = newcomers[: max(0, len(newcomers) - self.cap // 5)]
-        if len(self._entries) > self.cap // 2:
+        if len(self._entries) > self.cap // 2 and grid(time // TICK - 1):
             leaving += [key for key, entry in self._entries.items() if entry.last < time - self.age_ns]
         for key in dict.fromkeys(leaving):
             del self._entries[key]

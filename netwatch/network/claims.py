@@ -1,6 +1,6 @@
 """Who uses which address: claims by ARP and by IP packets, and boxes with their names.
 
-A claim is (segment, MAC, address). An address with claims of more than one MAC is **contested**: from then on each
+A claim is (segment, MAC, address). An address with claims of more than one MAC is **contested**: from that packet on each
 change of speaker is noted, since only interleaving (A, B, A) tells a duplicate from a replacement (RFC 5227 2.4).
 """
 
@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from netwatch.decode.tables import Decoded, Kind
 from netwatch.network.capped import Capped
+from netwatch.network.clock import TICK, grid
 from netwatch.network.keys import KeyTable, grown
 from netwatch.numbers import Numbers
 
@@ -24,6 +25,8 @@ U64 = npt.NDArray[np.uint64]
 class Speaking:
     """The newest changes of speaker on one contested address."""
 
+    since: int
+    """Packet number of the second box's first word."""
     turns: list[tuple[int, int, int]] = field(default_factory=list)
     """(MAC, ns, n) each time that another MAC than before used the address; the newest 16."""
     alternations: int = 0
@@ -60,7 +63,8 @@ class Claims:
         self.boxes: Capped[tuple[int, int], Box] = Capped("boxes", int(numbers.cap_hosts))
         """By (segment, MAC)."""
         self.by_address: dict[tuple[int, int], list[int]] = {}
-        self._contested_keys = np.zeros(0, np.uint64)
+        self._contested_places = np.zeros(0, np.uint64)
+        self._contested_since = np.zeros(0, np.int64)
 
     # ---- rows ----
 
@@ -83,11 +87,19 @@ class Claims:
         segment = frames.segment[row].astype(np.uint64)
         return row, mac << np.uint64(16), (segment << np.uint64(32)) | address
 
-    def news(self, ids: I64, place: U64) -> npt.NDArray[np.bool_]:
-        """Claims that need a tick of their own: those on contested addresses."""
-        if not len(self._contested_keys):
-            return np.zeros(len(ids), bool)
-        return np.isin(place, self._contested_keys)
+    def is_contested(self, place: U64, n: I64 | None = None) -> npt.NDArray[np.bool_]:
+        """Which places (segment << 32 | address) are contested; with packet numbers: and were so already."""
+        if not len(self._contested_places):
+            return np.zeros(len(place), bool)
+        at = np.minimum(np.searchsorted(self._contested_places, place), len(self._contested_places) - 1)
+        found: npt.NDArray[np.bool_] = self._contested_places[at] == place
+        return found if n is None else found & (n >= self._contested_since[at])
+
+    def _list_contested(self) -> None:
+        """Bring the arrays of contested addresses up to date."""
+        listed = sorted((segment << 32 | address, each.since) for (segment, address), each in self.contested.items())
+        self._contested_places = np.array([place for place, _ in listed], np.uint64)
+        self._contested_since = np.array([since for _, since in listed], np.int64)
 
     def admit(self, columns: tuple[U64, U64], row: int, n: int, time: int) -> int:
         """The id of a claim, a new one where it was unknown; -1 when the table is full."""
@@ -105,10 +117,10 @@ class Claims:
         claims.append(claim)
         if len(claims) == 2:
             other = claims[0]
-            speaking = self.contested[segment, address] = Speaking()
+            speaking = self.contested[segment, address] = Speaking(n)
             speaking.turns.append((self.key(other)[1], int(self.last[other]), int(self.last_n[other])))
             speaking.heard[self.key(other)[1]] = int(self.count[other])
-            self._contested_keys = np.array([s << 32 | a for s, a in self.contested], np.uint64)
+            self._list_contested()
         self.box(segment, mac, time)
         return claim
 
@@ -121,29 +133,47 @@ class Claims:
         """The box with this MAC, made if it is new; None when the table is full."""
         box = self.boxes.touch((segment, mac), time, lambda: Box(mac, time, time))
         if box is not None:
-            box.last = max(box.last, time)
+            box.first, box.last = min(box.first, time), max(box.last, time)
         return box
 
-    def touch(self, ids: I64, time: I64, n: I64, tick: int, k: I64) -> None:
-        """Known claims were heard again; rows in order."""
+    def touch(self, ids: I64, time: I64, n: I64, tick: int, k: I64) -> bool:
+        """Known claims were heard again, rows in order; True when one of them is contested."""
         known = ids >= 0
         if not known.any():
-            return
+            return False
         ids, time, n, k = ids[known], time[known], n[known], k[known]
         self.last[ids], self.last_n[ids] = time, n
         np.add.at(self.count, ids, 1)
+        fresh = np.unique(ids[~self.table.settled[ids]])
         for each in np.unique(k):
             self.table.seen(np.unique(ids[k == each]), tick + int(each))
-        if self.contested:
-            for claim, when, number in zip(ids.tolist(), time.tolist(), n.tolist(), strict=True):
-                self.speak(claim, when, number)
+        for claim in fresh[self.table.settled[fresh]].tolist():
+            self._establish(claim)
+        contested = self.is_contested(self.table.keys[ids, 1])
+        for claim, when, number in zip(ids[contested].tolist(), time[contested].tolist(), n[contested].tolist(), strict=True):
+            self._speak(claim, when, number)
+        return bool(contested.any())
 
-    def speak(self, claim: int, time: int, n: int) -> None:
-        """Note a change of speaker, if this claim's address is contested."""
+    def vouch(self, mac: U64, place: U64, tick: int) -> None:
+        """These claims are those of established light, which speaks for them."""
+        ids = self.table.find((mac, place))
+        ids = np.unique(ids[ids >= 0])
+        self.table.settled[ids] = True
+        np.maximum.at(self.table.last_tick, ids, tick)
+        for claim in ids.tolist():
+            self._establish(claim)
+
+    def _establish(self, claim: int) -> None:
+        """The box of an established claim is established."""
+        segment, mac, _ = self.key(claim)
+        time = int(self.last[claim])
+        if self.box(segment, mac, time) is not None:
+            self.boxes.establish((segment, mac), max(time, int(self.table.last_tick[claim]) * TICK))
+
+    def _speak(self, claim: int, time: int, n: int) -> None:
+        """Note who speaks on a contested address."""
         segment, mac, address = self.key(claim)
-        speaking = self.contested.get((segment, address))
-        if speaking is None:
-            return
+        speaking = self.contested[segment, address]
         speaking.heard[mac] = speaking.heard.get(mac, 0) + 1
         if speaking.turns[-1][0] != mac:
             speaking.turns.append((mac, time, n))
@@ -154,8 +184,11 @@ class Claims:
 
     def evict(self, tick: int, time: int) -> bool:
         """At tick end."""
+        if grid(tick) and self.boxes.held > self.boxes.cap // 2:
+            for claim in np.flatnonzero(self.table.settled[: self.table.size]).tolist():
+                self._establish(claim)
         self.boxes.evict(time)
-        gone = self.table.overdue(tick, 86_400 * 4)
+        gone = self.table.overdue(tick)
         if not len(gone):
             return False
         for claim in gone.tolist():
@@ -166,7 +199,7 @@ class Claims:
                 self.contested.pop((segment, address), None)
             if not claims:
                 del self.by_address[segment, address]
-        self._contested_keys = np.array([s << 32 | a for s, a in self.contested], np.uint64)
+        self._list_contested()
         self.table.free(gone, time)
         return True
 

@@ -35,10 +35,10 @@ class Load:
         self.open: dict[int, SegmentLoad] = {}
         self.full: dict[int, SegmentLoad] = {}
 
-    def fold(self, frames: Frames, segment: npt.NDArray[np.uint32], wirelen: npt.NDArray[np.int32], lo: int, hi: int) -> None:
+    def fold(self, frames: Frames, wirelen: npt.NDArray[np.int32], lo: int, hi: int) -> None:
         """Count rows lo..hi."""
         cell = frames.kind[lo:hi].astype(np.int64) * _CASTS + frames.cast[lo:hi]
-        where, size = segment[lo:hi], wirelen[lo:hi]
+        where, size = frames.segment[lo:hi], wirelen[lo:hi]
         first = where[0]
         if (where == first).all():
             self._add(int(first), cell, size)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,17 +16,18 @@ import numpy.typing as npt
 
 from netwatch.decode import records
 from netwatch.decode.tables import (
-    E131, MULTICAST, UNICAST, BrokenRecord, Decoded, Dhcp, Discovery, Igmp, Lldp, PollReply, Record,
+    E131, MULTICAST, BrokenRecord, Decoded, Dhcp, Discovery, Igmp, Lldp, PollReply, Record,
 )
 from netwatch.decode.text import address_text, clean, mac_text
 from netwatch.network.capped import Capped
 from netwatch.network.claims import Claims
-from netwatch.network.clock import NS, TICK
+from netwatch.network.clock import NS, TICK, grid
 from netwatch.network.leases import Leases
 from netwatch.network.load import Load
 from netwatch.network.multicast import Multicast
-from netwatch.network.streams import BUCKET_TICKS, Figures, Return, Rows, Streams, sender_key
-from netwatch.network.vantage import HEARD, Vantage
+from netwatch.network.prepared import Prepared, find_contested, find_news, place_of, prepare
+from netwatch.network.streams import Figures, Others, Return, Rows, Streams, speaker
+from netwatch.network.vantage import Vantage
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Mark, PacketBatch, Port
 
@@ -35,30 +36,6 @@ U64 = npt.NDArray[np.uint64]
 
 OTHERS = 0xFFFFFFFF
 """The segment of whatever exceeds the table of segments."""
-
-
-@dataclass(slots=True)
-class Prepared:
-    """One batch, decoded and looked up, ready to be folded in stretches."""
-
-    batch: PacketBatch
-    decoded: Decoded
-    time: I64
-    """Fold time of each row."""
-    tick: I64
-    """Tick number of each row."""
-    segment: npt.NDArray[np.uint32]
-    flow_columns: tuple[U64, ...]
-    flow: I64
-    """Flow of each level row, -1 = unknown or refused."""
-    claim_row: I64
-    claim_columns: tuple[U64, U64]
-    claim: I64
-    pair_row: I64
-    pair_columns: tuple[U64, U64]
-    pair: I64
-    slow: set[int] = field(default_factory=set)
-    """Ticks with news: a stretch holds one of them alone."""
 
 
 class Network:
@@ -97,24 +74,11 @@ class Network:
     # ---- a batch ----
 
     def prepare(self, batch: PacketBatch, decoded: Decoded, time: I64) -> Prepared:
-        """Look all keys up, and find the ticks with news. Changes nothing."""
-        frames = decoded.frames
-        segment = self._segments(batch, frames.segment)
-        flow_columns = self.streams.columns(decoded)
-        claim_row, *claim_columns = self.claims.rows(decoded)
-        if self.vantage.settled(len(batch.ports)):
-            unicast = np.zeros(0, np.int64)
-        else:
-            unicast = np.flatnonzero((frames.cast == UNICAST) & (frames.mac != 0) & (frames.to_mac != 0))
-        port = batch.port[unicast].astype(np.uint64)
-        pair_columns = ((frames.mac[unicast] << np.uint64(16)) | port, frames.to_mac[unicast])
-        prepared = Prepared(
-            batch, decoded, time, time // TICK, segment, flow_columns, self.streams.table.find(flow_columns),
-            claim_row, (claim_columns[0], claim_columns[1]), self.claims.table.find(claim_columns),
-            unicast, pair_columns, self.vantage.pairs.find(pair_columns),
-        )
-        self._find_news(prepared)
-        return prepared
+        """Look all keys up, and find the ticks with news. Segments beyond the cap become one."""
+        segment = self._segments(batch, decoded.frames.segment)
+        if segment is not decoded.frames.segment:
+            decoded = replace(decoded, frames=replace(decoded.frames, segment=segment))
+        return prepare(self, batch, decoded, time)
 
     def _segments(self, batch: PacketBatch, segment: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint32]:
         if len(segment) and (segment == segment[0]).all() and int(segment[0]) in self.segments:
@@ -126,167 +90,127 @@ class Network:
             if len(self.segments) < self.numbers.cap_segments:
                 self.segments[code] = batch.first + row
             else:
-                self.segments_refused += 1
+                self.segments_refused += int(np.count_nonzero(segment == code))
                 segment = np.where(segment == code, np.uint32(OTHERS), segment)
         return segment
-
-    def _find_news(self, it: Prepared) -> None:
-        levels = it.decoded.levels
-        level_tick = it.tick[levels.row]
-        for ids, columns, tick in (
-            (it.claim, it.claim_columns, it.tick[it.claim_row]),
-            (it.pair, it.pair_columns, it.tick[it.pair_row]),
-        ):
-            unknown = np.flatnonzero(ids < 0)
-            if len(unknown):
-                keys = np.stack([column[unknown] for column in columns], axis=1)
-                _, first = np.unique(keys, axis=0, return_index=True)
-                it.slow.update(tick[unknown[first]].tolist())
-        self._find_stream_news(it, level_tick)
-        self._find_new_macs(it)
-        renamed = (it.flow >= 0) & (levels.name != self.streams.name_print[it.flow])
-        it.slow.update(level_tick[renamed].tolist())
-        it.slow.update(it.tick[it.decoded.rare.row].tolist())
-        contested = self.claims.news(it.claim, it.claim_columns[1])
-        it.slow.update(it.tick[it.claim_row[contested]].tolist())
-        if self.claims.contested:
-            here = self._contested_levels(it)
-            it.slow.update(level_tick[here].tolist())
-
-    def _find_stream_news(self, it: Prepared, level_tick: I64) -> None:
-        """Flows that are not established yet, and flows that come back after a silence."""
-        unsettled = it.flow < 0
-        unsettled[~unsettled] = ~self.streams.table.settled[it.flow[~unsettled]]
-        it.slow.update(np.unique(level_tick[unsettled]).tolist())
-        it.slow.update(self.streams.coming_back(it.flow, it.time[it.decoded.levels.row], level_tick))
-
-    def _find_new_macs(self, it: Prepared) -> None:
-        """The first few MACs of a port, and MACs that prove to be our own."""
-        mac, port = it.decoded.frames.mac, it.batch.port
-        for index in np.unique(port).tolist():
-            state = self.vantage.port(index)
-            here = port == index
-            if state.first is None:
-                it.slow.add(int(it.tick[np.argmax(here)]))
-            sent = here & (it.batch.direction == 2)
-            news = sent & ~np.isin(mac, np.array(sorted(state.own), np.uint64)) if sent.any() else sent
-            if len(state.heard) < HEARD:
-                news = news | (here & ~np.isin(mac, np.array(sorted(state.heard), np.uint64)))
-            if news.any():
-                rows = np.flatnonzero(news)
-                _, first = np.unique(mac[rows], return_index=True)
-                it.slow.update(it.tick[rows[first]].tolist())
-
-    def _contested_levels(self, it: Prepared) -> I64:
-        """Level rows whose source address is contested."""
-        frames, row = it.decoded.frames, it.decoded.levels.row
-        place = (frames.segment[row].astype(np.uint64) << np.uint64(32)) | frames.src[row].astype(np.uint64)
-        return np.flatnonzero(self.claims.news(row, place))
 
     # ---- a stretch ----
 
     def fold(self, it: Prepared | None, tick: int, ticks: int, lo: int, hi: int) -> Figures:
         """Fold rows lo..hi of a batch, which belong to ``ticks`` ticks from ``tick`` on; no batch = time passes."""
         now = (np.arange(tick + 1, tick + ticks + 1)) * TICK
-        empty = np.zeros(0, np.int64)
         if it is None or lo == hi:
-            return self.streams.fold(
-                None, None, Rows(empty, empty, empty, empty, empty), (empty, empty, empty.astype(np.uint64)), tick, ticks, now
-            )
+            none = np.zeros(0, np.int64)
+            nobody = Others(none, none, none.astype(np.uint64), none.astype(np.uint64))
+            return self.streams.fold(None, None, Rows(none, none, none, none, none), nobody, tick, ticks, now)
         batch = it.batch
         self.packets += hi - lo
         self.octets += int(batch.wirelen[lo:hi].sum())
         self.first = int(it.time[lo]) if self.first is None else self.first
         self.begun = self.first if self.begun is None else self.begun
-        self.load.fold(it.decoded.frames, it.segment, batch.wirelen, lo, hi)
+        self.load.fold(it.decoded.frames, batch.wirelen, lo, hi)
         self.ports = batch.ports
         if tick in it.slow:
             self._know_ports(it, lo, hi)
-        self._admit(it, tick, lo, hi, alone=ticks == 1)
+            self._admit(it, lo, hi)
+            self._rename(it, lo, hi)
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
         self._fold_claims(it, tick, lo, hi)
         self._fold_records(it, tick, lo, hi)
         return figures
 
     def _know_ports(self, it: Prepared, lo: int, hi: int) -> None:
-        ports, frames = it.batch.port[lo:hi], it.decoded.frames
-        for index in np.unique(ports).tolist():
+        ports, frames, vantage = it.batch.port[lo:hi], it.decoded.frames, self.vantage
+        indices, first = np.unique(ports, return_index=True)
+        for index in indices[np.argsort(first)].tolist():
             here = np.flatnonzero(ports == index) + lo
-            self.vantage.know(index, self.ports[index], int(it.time[here[0]]))
-            self.vantage.hear(index, frames.mac[here], it.time[here])
             sent = here[it.batch.direction[here] == 2]
-            if len(sent):
-                self.vantage.port(index).own.update(np.unique(frames.mac[sent]).tolist())
+            news = vantage.know(index, self.ports[index], int(it.time[here[0]]))
+            news |= vantage.hear(index, frames.mac[here], it.time[here])
+            news |= vantage.send(index, frames.mac[sent])
+            self.revision += news
 
-    def _admit(self, it: Prepared, tick: int, lo: int, hi: int, *, alone: bool) -> None:
-        """New keys by n; only a stretch of one tick can hold any."""
-        if not alone or tick not in it.slow:
+    def _admit(self, it: Prepared, lo: int, hi: int) -> None:
+        """New keys by n, whatever their table."""
+        held, contests = (self.streams.table.held, self.claims.table.held), len(self.claims.contested)
+        unknown = sorted((row, which, at) for which, keyed in enumerate(it.keyed) for row, at in keyed.unknown(lo, hi))
+        for row, which, at in unknown:
+            if which == 0:
+                self._admit_flow(it, row, at)
+            elif which == 1:
+                self.claims.admit(it.claims.columns, at, it.n(row), int(it.time[row]))
+            elif not self.vantage.settled(len(it.batch.ports)):
+                self.vantage.pair(it.pairs.columns, at, it.n(row), int(it.time[row]))
+        if unknown:
+            for keyed in it.keyed:
+                keyed.look_up(lo)
+        if len(self.claims.contested) != contests:
+            find_contested(self, it)
+        self.revision += held != (self.streams.table.held, self.claims.table.held)
+
+    def _admit_flow(self, it: Prepared, row: int, at: int) -> None:
+        """A new flow; its sender uses its source address."""
+        frames, held = it.decoded.frames, self.streams.table.held
+        self.streams.admit(it.batch, it.decoded, it.flows.columns, at, int(it.time[row]))
+        if self.streams.table.held != held and frames.mac[row] and frames.src[row]:
+            here = np.array([row])
+            self.claims.admit(self._light_claims(it, here), 0, it.n(row), int(it.time[row]))
+
+    @staticmethod
+    def _light_claims(it: Prepared, row: I64) -> tuple[U64, U64]:
+        """The claims that rows of light make."""
+        return it.decoded.frames.mac[row] << np.uint64(16), place_of(it.decoded.frames, row)
+
+    def _rename(self, it: Prepared, lo: int, hi: int) -> None:
+        """The newest name of each flow stands."""
+        names, streams = it.decoded.levels.name, self.streams
+        part = it.flows.between(lo, hi)
+        known = np.flatnonzero(it.flows.id[part] >= 0) + part.start
+        if (names[known] == streams.name_print[it.flows.id[known]]).all():
             return
-        levels, frames = it.decoded.levels, it.decoded.frames
-        a, b = _between(levels.row, lo, hi)
-        for at in (np.flatnonzero(it.flow[a:b] < 0) + a).tolist():
-            row = int(levels.row[at])
-            held = self.streams.table.held
-            it.flow[at] = self.streams.admit(it.batch, it.decoded, it.flow_columns, at, int(it.time[row]))
-            if self.streams.table.held != held and frames.mac[row] and frames.src[row]:
-                place = (int(frames.segment[row]) << 32) | int(frames.src[row])
-                columns = (np.array([int(frames.mac[row]) << 16], np.uint64), np.array([place], np.uint64))
-                self.claims.admit(columns, 0, it.batch.first + row, int(it.time[row]))
-        c, d = _between(it.claim_row, lo, hi)
-        for at in (np.flatnonzero(it.claim[c:d] < 0) + c).tolist():
-            row = int(it.claim_row[at])
-            it.claim[at] = self.claims.admit(it.claim_columns, at, it.batch.first + row, int(it.time[row]))
-        e, f = _between(it.pair_row, lo, hi)
-        for at in (np.flatnonzero(it.pair[e:f] < 0) + e).tolist():
-            row = int(it.pair_row[at])
-            self.vantage.pair(it.pair_columns, at, it.batch.first + row, int(it.time[row]))
-        self._rename(it, a, b)
-        # Later rows of this batch may hold the same keys.
-        it.flow[b:] = np.where(it.flow[b:] < 0, self.streams.table.find([column[b:] for column in it.flow_columns]), it.flow[b:])
-        it.claim[d:] = self.claims.table.find([column[d:] for column in it.claim_columns])
-        it.pair[f:] = self.vantage.pairs.find([column[f:] for column in it.pair_columns])
+        for flow, at in dict(zip(it.flows.id[known].tolist(), known.tolist(), strict=True)).items():
+            if names[at] != streams.name_print[flow]:
+                streams.rename(it.batch, it.decoded, at, flow)
         self.revision += 1
 
-    def _rename(self, it: Prepared, a: int, b: int) -> None:
-        levels = it.decoded.levels
-        known = np.flatnonzero(it.flow[a:b] >= 0) + a
-        for at in known[levels.name[known] != self.streams.name_print[it.flow[known]]].tolist():
-            self.streams.rename(it.batch, it.decoded, at, int(it.flow[at]))
-
     def _fold_streams(self, it: Prepared, tick: int, ticks: int, lo: int, hi: int, now: I64) -> Figures:
-        levels, frames = it.decoded.levels, it.decoded.frames
-        a, b = _between(levels.row, lo, hi)
-        index = np.flatnonzero(it.flow[a:b] >= 0) + a
-        row = levels.row[index]
-        rows = Rows(it.flow[index], it.tick[row] - tick, it.time[row], it.batch.first + row.astype(np.int64), index)
-        silent = np.ones(hi - lo, bool)
-        silent[levels.row[a:b] - lo] = False
-        other = np.flatnonzero(silent) + lo
-        key = sender_key(frames.mac[other], frames.segment[other])
-        return self.streams.fold(
-            it.batch, it.decoded, rows, (it.tick[other] - tick, it.time[other], key), tick, ticks, now
-        )
+        frames, part = it.decoded.frames, it.flows.between(lo, hi)
+        index = np.flatnonzero(it.flows.id[part] >= 0) + part.start
+        row = it.flows.row[index]
+        rows = Rows(it.flows.id[index], it.tick[row] - tick, it.time[row], it.batch.first + row, index)
+        dark = np.ones(hi - lo, bool)
+        dark[it.flows.row[part] - lo] = False
+        other = np.flatnonzero(dark) + lo
+        speakers = speaker(frames.mac[other], frames.src[other].astype(np.uint64))
+        others = Others(it.tick[other] - tick, it.time[other], speakers, frames.segment[other].astype(np.uint64))
+        return self.streams.fold(it.batch, it.decoded, rows, others, tick, ticks, now)
 
     def _fold_claims(self, it: Prepared, tick: int, lo: int, hi: int) -> None:
-        c, d = _between(it.claim_row, lo, hi)
-        row, claim = it.claim_row[c:d], it.claim[c:d]
+        part = it.claims.between(lo, hi)
+        row, claim = it.claims.row[part], it.claims.id[part]
         if self.claims.contested:
-            levels, frames = it.decoded.levels, it.decoded.frames
-            a, b = _between(levels.row, lo, hi)
-            here = self._contested_levels(it)
-            here = here[(here >= a) & (here < b)]
-            level_row = levels.row[here].astype(np.int64)
-            place = (frames.segment[level_row].astype(np.uint64) << np.uint64(32)) | frames.src[level_row].astype(np.uint64)
-            found = self.claims.table.find([frames.mac[level_row] << np.uint64(16), place])
-            row, claim = np.concatenate([row, level_row]), np.concatenate([claim, found])
+            light = it.flows.row[it.flows.between(lo, hi)]
+            light = light[self.claims.is_contested(place_of(it.decoded.frames, light), it.batch.first + light)]
+            row = np.concatenate([row, light])
+            claim = np.concatenate([claim, self.claims.table.find(self._light_claims(it, light))])
             order = np.argsort(row, kind="stable")
             row, claim = row[order], claim[order]
         if len(row):
-            self.claims.touch(claim, it.time[row], it.batch.first + row, tick, it.tick[row] - tick)
+            self.revision += self.claims.touch(claim, it.time[row], it.batch.first + row, tick, it.tick[row] - tick)
+        if self.streams.established:
+            self.claims.vouch(*self._claims_of(np.array(self.streams.established)), tick)
+            self.streams.established.clear()
+            self.revision += 1
+
+    def _claims_of(self, flows: I64) -> tuple[U64, U64]:
+        """The claims that flows make."""
+        streams = self.streams
+        place = (streams.segment[flows].astype(np.uint64) << np.uint64(32)) | streams.src[flows].astype(np.uint64)
+        return streams.mac[flows].astype(np.uint64) << np.uint64(16), place
 
     def _fold_records(self, it: Prepared, tick: int, lo: int, hi: int) -> None:
         rare = it.decoded.rare
-        a, b = _between(rare.row, lo, hi)
+        a, b = (int(place) for place in np.searchsorted(rare.row, (lo, hi)))
         for at in range(a, b):
             row, kind = int(rare.row[at]), int(rare.kind[at])
             mac = int(it.decoded.frames.mac[row])
@@ -344,11 +268,11 @@ class Network:
         if grid(tick):
             self.streams.close_bucket()
             self.load.close_bucket()
-            self._find_flooding(now)
         if self.vantage.judge(now, self.multicast.v2_reporters):
             self.revision += 1
         for back in self.streams.returns:
-            if back.tick <= tick and self.why_back(back) is not None:
+            self.revision += 1
+            if self.why_back(back) is not None:
                 self.multicast.drops_seen[int(self.streams.segment[back.flow])] = back.back
 
     def _find_flooding(self, now: int) -> None:
@@ -380,22 +304,23 @@ class Network:
 
     def refresh(self, it: Prepared, lo: int) -> None:
         """Look the keys of rows from ``lo`` on up again: ids were freed."""
-        a, _ = _between(it.decoded.levels.row, lo, len(it.tick))
-        c, _ = _between(it.claim_row, lo, len(it.tick))
-        e, _ = _between(it.pair_row, lo, len(it.tick))
-        it.flow[a:] = self.streams.table.find([column[a:] for column in it.flow_columns])
-        it.claim[c:] = self.claims.table.find([column[c:] for column in it.claim_columns])
-        it.pair[e:] = self.vantage.pairs.find([column[e:] for column in it.pair_columns])
-        self._find_news(it)
+        for keyed in it.keyed:
+            keyed.look_up(lo)
+        find_news(self, it)
 
     def tick_end(self, tick: int) -> bool:
         """Close what ends with this tick; True when ids were freed, so that prepared ids are stale."""
         now = (tick + 1) * TICK
         self._tick_records.clear()
         self.streams.returns = [each for each in self.streams.returns if each.tick > tick]
+        if grid(tick):
+            self._find_flooding(now)
+            if self.claims.table.held > self.claims.table.cap // 2:
+                size = self.streams.table.size
+                self.claims.vouch(*self._claims_of(np.flatnonzero(self.streams.table.settled[:size])), tick)
         freed = self.streams.evict(tick, now)
         freed |= self.claims.evict(tick, now)
-        stale = self.vantage.pairs.overdue(tick, 86_400 * 4)
+        stale = self.vantage.pairs.overdue(tick)
         if len(stale):
             self.vantage.pairs.free(stale, now)
             freed = True
@@ -478,17 +403,6 @@ def _link(facts: Mapping[str, Any]) -> str:
 def vlan(segment: int) -> int | None:
     """The VLAN of a segment: outer VID, None without a tag."""
     return (segment >> 12 & 0xFFF) or None
-
-
-def _between(rows: npt.NDArray[np.int32] | I64, lo: int, hi: int) -> tuple[int, int]:
-    """Slice of a sorted row column that falls into lo..hi."""
-    a, b = np.searchsorted(rows, (lo, hi))
-    return int(a), int(b)
-
-
-def grid(tick: int) -> bool:
-    """Does this tick end on the 10 s grid?"""
-    return (tick + 1) % BUCKET_TICKS == 0
 
 
 def seconds(ns: int) -> float:

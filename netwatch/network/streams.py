@@ -7,14 +7,14 @@ flow id; a stretch of ticks gives ``Figures``, arrays [ticks, flows], so that a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from netwatch.decode.tables import E131, Decoded
 from netwatch.network import sequence
-from netwatch.network.clock import BUCKET_TICKS, NS
+from netwatch.network.clock import NS
 from netwatch.network.keys import KeyTable, grown
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import PacketBatch

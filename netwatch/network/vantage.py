@@ -60,18 +60,20 @@ class Vantage:
     def port(self, index: int) -> PortState:
         return self.ports.setdefault(index, PortState())
 
-    def know(self, index: int, port: Port, time: int) -> None:
-        """A port appeared, or was heard from."""
+    def know(self, index: int, port: Port, time: int) -> bool:
+        """A port appeared, or was heard from; True the first time."""
         state = self.port(index)
-        if state.first is None:
-            state.first = time
-            state.own.update(int.from_bytes(mac, "big") for mac in port.macs)
-            if self.override:
-                self._move(index, self.override, ("you said so",), time)
-            elif port.made_up:
-                self._move(index, "limited", ("plain sockets: only what programs on this laptop get",), time)
-            elif port.kind == "wifi":
-                self._move(index, "wifi", ("this interface is Wi-Fi",), time)
+        if state.first is not None:
+            return False
+        state.first = time
+        state.own.update(int.from_bytes(mac, "big") for mac in port.macs)
+        if self.override:
+            self._move(index, self.override, ("you said so",), time)
+        elif port.made_up:
+            self._move(index, "limited", ("plain sockets: only what programs on this laptop get",), time)
+        elif port.kind == "wifi":
+            self._move(index, "wifi", ("this interface is Wi-Fi",), time)
+        return True
 
     def pair(self, columns: tuple[U64, U64], row: int, n: int, time: int) -> None:
         """A new pair (MAC << 16 | port, MAC) of unicast sender and receiver."""
@@ -80,8 +82,9 @@ class Vantage:
             return
         mac, port, other = int(columns[0][row]) >> 16, int(columns[0][row]) & 0xFFFF, int(columns[1][row])
         back = (np.array([other << 16 | port], np.uint64), np.array([mac], np.uint64))
-        if self.pairs.find(back)[0] >= 0:
-            self._both_ways.setdefault(port, set()).add((min(mac, other), max(mac, other)))
+        both = self._both_ways.setdefault(port, set())
+        if self.pairs.find(back)[0] >= 0 and len(both) < _PAIRS:
+            both.add((min(mac, other), max(mac, other)))
 
     def answer(self, record: Dhcp) -> None:
         """An OFFER or ACK by unicast shows a conversation of two others, unless the client is we ourselves."""
@@ -90,15 +93,24 @@ class Vantage:
             if len(answered) < 8:
                 answered.add(int(record.chaddr.replace(":", ""), 16))
 
-    def hear(self, port: int, macs: npt.NDArray[np.uint64], time: npt.NDArray[np.int64]) -> None:
-        """Note the first few MACs heard on a port."""
+    def hear(self, port: int, macs: U64, time: npt.NDArray[np.int64]) -> bool:
+        """Note the first few MACs heard on a port; True when one is new."""
         state = self.port(port)
-        if len(state.heard) >= HEARD:
-            return
+        known = len(state.heard)
+        if known >= HEARD:
+            return False
         fresh, at = np.unique(macs, return_index=True)
         for mac, row in sorted(zip(fresh.tolist(), at.tolist(), strict=True), key=lambda pair: pair[1]):
             if mac and len(state.heard) < HEARD:
                 state.heard.setdefault(mac, int(time[row]))
+        return len(state.heard) > known
+
+    def send(self, port: int, macs: U64) -> bool:
+        """Note MACs that went out, so they are ours; True when one is new."""
+        own = self.port(port).own
+        known = len(own)
+        own.update(np.unique(macs[macs != 0]).tolist())
+        return len(own) > known
 
     def guess(self, index: int, reporters: set[str]) -> set[int]:
         """Own MACs; else the only MAC whose IGMPv1/v2 reports are heard (switches keep those of others away)."""
@@ -114,7 +126,7 @@ class Vantage:
     def judge(self, now: int, reporters: dict[int, set[str]]) -> bool:
         """At tick end; True when something became known."""
         moves = len(self.moved)
-        for index, state in self.ports.items():
+        for index, state in sorted(self.ports.items()):
             if state.vantage != "unknown" or state.first is None:
                 continue
             pairs = self._both_ways.get(index, set())

@@ -19,10 +19,9 @@ class Happenings:
         self.lines: list[Happening] = []
         self.left_out = 0
 
-    def alert(self, event: Event, alert: Alert | None) -> None:
-        """An alert opened, closed, folded or changed."""
-        text = "" if alert is None else title(alert.code, alert.facts)
-        self._add(Happening(event.at, event.what, text, event.alert))
+    def alert(self, event: Event, alert: Alert) -> None:
+        """An alert opened, closed, folded or changed; ``alert`` = how it stood then."""
+        self._add(Happening(event.at, event.what, title(alert.code, alert.facts), event.alert))
 
     def clock(self, event: ClockEvent) -> None:
         """A hole in time, or a clock set back."""

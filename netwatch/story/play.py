@@ -10,12 +10,13 @@ from copy import deepcopy
 
 import numpy as np
 
-from netwatch.alerts.alert import Event
+from netwatch.alerts.alert import Alert, Event
 from netwatch.alerts.judge import Judge
 from netwatch.decode.columns import decode
-from netwatch.network.clock import TICK, ClockEvent, FoldClock
-from netwatch.network.network import Network, Prepared
-from netwatch.network.streams import BUCKET_TICKS, Figures
+from netwatch.network.clock import BUCKET_TICKS, TICK, ClockEvent, FoldClock
+from netwatch.network.network import Network
+from netwatch.network.prepared import Prepared
+from netwatch.network.streams import Figures
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Item, Mark, PacketBatch
 from netwatch.story.happenings import Happenings
@@ -83,7 +84,7 @@ class Player:
         for event in events:
             self._rows(it, lo, event.row)
             lo = event.row
-            self._clock_event(event)
+            self._clock_event(event, it)
         self._rows(it, lo, batch.rows)
 
     def _mark(self, mark: Mark) -> None:
@@ -96,23 +97,23 @@ class Player:
             self.phase = str(mark.facts["phase"])
         self.happenings.mark(mark, time)
 
-    def _clock_event(self, event: ClockEvent) -> None:
+    def _clock_event(self, event: ClockEvent, it: Prepared | None = None) -> None:
         self.happenings.clock(event)
         if event.what != "hole" or self._open is None:
             return
         # What was true before the hole is judged; then everything waits anew, and the ticks inside are not judged.
-        self._pass(self._open + 1)
+        self._pass(self._open + 1, it, event.row)
         self._open = event.at // TICK
         self.network.hole_end = event.at
         self.judge.engine.hole(self._open * TICK, event.at - event.before)
 
-    def _pass(self, tick: int) -> None:
-        """Time passes up to the beginning of a tick."""
+    def _pass(self, tick: int, it: Prepared | None = None, row: int = 0) -> None:
+        """Time passes up to the beginning of a tick; rows of ``it`` from ``row`` on are still to be folded."""
         if self._open is None:
             self._open = tick
         while self._open < tick:
             ticks = self._span(self._open, tick - 1, np.zeros(0, np.int64))
-            self._close(self.network.fold(None, self._open, ticks, 0, 0), self._open, ticks, None, 0)
+            self._close(self.network.fold(None, self._open, ticks, 0, 0), self._open, ticks, it, row)
             self._open += ticks
 
     def _rows(self, it: Prepared, lo: int, hi: int) -> None:
@@ -162,14 +163,12 @@ class Player:
         if self.network.tick_end(final) and it is not None:
             self.network.refresh(it, row)
 
-    def _tell(self, events: list[Event]) -> None:
+    def _tell(self, told: list[tuple[Event, Alert]]) -> None:
         moved, self.network.vantage.moved = self.network.vantage.moved, []
         for at, port, vantage in moved:
             self.happenings.vantage(at, self.network.interface(port << 24), vantage)
-        if events:
-            alerts = self.judge.engine.alerts()
-            for event in events:
-                self.happenings.alert(event, alerts.get(event.alert))
+        for event, alert in told:
+            self.happenings.alert(event, alert)
 
 
 def _ending(time: int) -> int:

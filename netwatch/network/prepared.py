@@ -1,0 +1,153 @@
+"""One batch before it is folded: the keys of its rows looked up, and which of its ticks hold news.
+
+News is whatever changes a slow table: a key not held yet, a record, a new name, a flow that is not established or comes back,
+a word on a contested address. A tick with news is folded alone, so that in all longer stretches the slow tables stand still.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import UNICAST, Decoded, Frames
+from netwatch.network.clock import TICK
+from netwatch.network.keys import KeyTable
+from netwatch.network.vantage import HEARD, PortState
+from netwatch.packets.batch import PacketBatch
+
+if TYPE_CHECKING:
+    from netwatch.network.network import Network
+
+I64 = npt.NDArray[np.int64]
+U64 = npt.NDArray[np.uint64]
+
+
+@dataclass(slots=True)
+class Keyed:
+    """The rows of a batch that hold a key of one table, in order."""
+
+    table: KeyTable
+    row: I64
+    columns: tuple[U64, ...]
+    id: I64 = field(init=False)
+    """-1 = unknown or refused."""
+
+    def __post_init__(self) -> None:
+        self.id = self.table.find(self.columns)
+
+    def between(self, lo: int, hi: int) -> slice:
+        """The part that falls into rows lo..hi."""
+        a, b = np.searchsorted(self.row, (lo, hi))
+        return slice(int(a), int(b))
+
+    def unknown(self, lo: int, hi: int) -> Iterator[tuple[int, int]]:
+        """(row, place) of the keys in rows lo..hi that are not held."""
+        part = self.between(lo, hi)
+        places = np.flatnonzero(self.id[part] < 0) + part.start
+        return zip(self.row[places].tolist(), places.tolist(), strict=True)
+
+    def look_up(self, lo: int) -> None:
+        """Find the ids of rows from ``lo`` on anew: keys came or went."""
+        a = int(np.searchsorted(self.row, lo))
+        self.id[a:] = self.table.find([column[a:] for column in self.columns])
+
+
+@dataclass(slots=True)
+class Prepared:
+    """One batch, ready to be folded in stretches."""
+
+    batch: PacketBatch
+    decoded: Decoded
+    time: I64
+    """Fold time of each row."""
+    tick: I64
+    """Tick number of each row."""
+    flows: Keyed
+    """The rows of ``decoded.levels``."""
+    claims: Keyed
+    pairs: Keyed
+    slow: set[int] = field(default_factory=set)
+    """Ticks with news."""
+
+    def n(self, row: int) -> int:
+        """Packet number of a row."""
+        return self.batch.first + row
+
+    @property
+    def keyed(self) -> tuple[Keyed, Keyed, Keyed]:
+        """Flows, claims, pairs."""
+        return self.flows, self.claims, self.pairs
+
+
+def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64) -> Prepared:
+    """Look all keys up, and find the ticks with news."""
+    frames, streams, claims, vantage = decoded.frames, network.streams, network.claims, network.vantage
+    claim_row, *claim_columns = claims.rows(decoded)
+    unicast = np.zeros(0, np.int64)
+    if not vantage.settled(len(batch.ports)):
+        unicast = np.flatnonzero((frames.cast == UNICAST) & (frames.mac != 0) & (frames.to_mac != 0))
+    pairs = (frames.mac[unicast] << np.uint64(16)) | batch.port[unicast].astype(np.uint64), frames.to_mac[unicast]
+    it = Prepared(
+        batch, decoded, time, time // TICK,
+        Keyed(streams.table, decoded.levels.row.astype(np.int64), streams.columns(decoded)),
+        Keyed(claims.table, claim_row, tuple(claim_columns)), Keyed(vantage.pairs, unicast, pairs),
+    )  # fmt: skip
+    find_news(network, it)
+    return it
+
+
+def find_news(network: Network, it: Prepared) -> None:
+    """Add the ticks with news, as the tables stand now."""
+    for keyed in it.keyed:
+        it.slow.update(np.unique(it.tick[keyed.row[keyed.id < 0]]).tolist())
+    it.slow.update(it.tick[it.decoded.rare.row].tolist())
+    _find_stream_news(network, it)
+    _find_new_macs(network, it)
+    find_contested(network, it)
+
+
+def find_contested(network: Network, it: Prepared) -> None:
+    """Add the ticks in which somebody uses a contested address."""
+    if network.claims.contested:
+        for row, place in ((it.claims.row, it.claims.columns[1]), (it.flows.row, place_of(it.decoded.frames, it.flows.row))):
+            it.slow.update(it.tick[row[network.claims.is_contested(place)]].tolist())
+
+
+def _find_stream_news(network: Network, it: Prepared) -> None:
+    """Flows that are not established yet, that come back after a silence, or that change their name."""
+    streams, flow, row = network.streams, it.flows.id, it.flows.row
+    tick, known = it.tick[row], flow >= 0
+    fresh = known & ~streams.table.settled[flow]
+    it.slow.update(np.unique(tick[fresh]).tolist())
+    it.slow.update(streams.coming_back(flow, it.time[row], tick))
+    renamed = known & (it.decoded.levels.name != streams.name_print[flow])
+    if renamed.any():
+        it.slow.update(tick[np.isin(flow, flow[renamed])].tolist())
+
+
+def _find_new_macs(network: Network, it: Prepared) -> None:
+    """The first few MACs of a port, and MACs that prove to be our own."""
+    mac, port = it.decoded.frames.mac, it.batch.port
+    for index in np.unique(port).tolist():
+        state = network.vantage.ports.get(index) or PortState()
+        here = (port == index) & (mac != 0)
+        if state.first is None:
+            it.slow.add(int(it.tick[np.argmax(port == index)]))
+        sent = here & (it.batch.direction == 2)
+        news = sent & ~np.isin(mac, np.array(sorted(state.own), np.uint64)) if sent.any() else sent
+        if len(state.heard) < HEARD:
+            news = news | (here & ~np.isin(mac, np.array(sorted(state.heard), np.uint64)))
+        if news.any():
+            rows = np.flatnonzero(news)
+            _, first = np.unique(mac[rows], return_index=True)
+            it.slow.update(it.tick[rows[first]].tolist())
+
+
+def place_of(frames: Frames, row: I64) -> U64:
+    """segment << 32 | source address of rows."""
+    place: U64 = (frames.segment[row].astype(np.uint64) << np.uint64(32)) | frames.src[row].astype(np.uint64)
+    return place
