@@ -5,14 +5,25 @@
 
 from __future__ import annotations
 
+import contextlib
+import fcntl
+import json
+import os
+import pty
+import re
+import resource
+import shutil
 import struct
+import subprocess
 import sys
 import tempfile
+import termios
 import time
 from collections.abc import Callable
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
 
 import numpy as np
 
@@ -108,7 +119,86 @@ def replay(folder: Path) -> None:
     print(f"replay, 4 universes: {real:,.0f} times real time")
 
 
-BENCHES: dict[str, Callable[[Path], None]] = {"replay": replay}
+class Cable:
+    """Two namespaces joined by a cable, for the live benches; gone when closed. Nothing leaves them."""
+
+    def __init__(self) -> None:
+        self.far, self.near = f"nwbench{os.getpid()}a", f"nwbench{os.getpid()}b"
+        for name in (self.far, self.near):
+            run("ip", "netns", "add", name)
+        run("ip", "-n", self.far, "link", "add", "eth0", "type", "veth", "peer", "name", "eth0", "netns", self.near)
+        for name in (self.far, self.near):
+            run("ip", "-n", name, "link", "set", "eth0", "up")
+
+    def __enter__(self) -> Cable:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for name in (self.far, self.near):
+            run("ip", "netns", "del", name)
+
+
+def run(*words: str) -> None:
+    """A command that must succeed."""
+    subprocess.run(words, check=True, capture_output=True)
+
+
+def listen(cable: Cable, seconds: float, *options: str, screen: bool = False) -> tuple[str, float]:
+    """Run ``netwatch watch`` in the near namespace: (what it wrote, its CPU seconds)."""
+    words = ["ip", "netns", "exec", cable.near, sys.executable, "-m", "netwatch", "watch", "--on", "eth0", "--for", str(seconds)]
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    if screen:
+        text = on_terminal([*words, *options])
+    else:
+        text = subprocess.run([*words, "--json", *options], capture_output=True, text=True, check=False, cwd=ROOT).stdout
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return text, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def on_terminal(words: list[str]) -> str:
+    """Run a command on a pseudo-terminal of 120 x 40; all that it wrote."""
+    child, terminal = pty.fork()
+    if child == 0:
+        os.chdir(ROOT)
+        os.execvpe(words[0], words, {**os.environ, "TERM": "xterm-256color", "COLUMNS": "120", "LINES": "40"})
+    fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 120, 0, 0))
+    written = bytearray()
+    with contextlib.suppress(OSError):  # the terminal ends with its program
+        while piece := os.read(terminal, 65_536):
+            written += piece
+    os.waitpid(child, 0)
+    return written.decode("utf-8", "replace")
+
+
+def live(folder: Path) -> None:
+    """From the ring: gigabit line rate with and without the screen, and 64 universes at their own rate."""
+    if os.geteuid() != 0 or not shutil.which("tcpreplay"):
+        print("live: needs root, Linux and tcpreplay")
+        return
+    capture = folder / "line.pcap"
+    write(capture, 64, 20)
+    for title, pps, screen in (
+        ("177,557 packets/s, no screen", 177_557, False), ("177,557 packets/s, with the screen", 177_557, True),
+        ("64 universes at 44 Hz, no screen", 2_816, False),
+    ):
+        with Cable() as cable:
+            seconds = 30
+            sender = subprocess.Popen(
+                ["ip", "netns", "exec", cable.far, "tcpreplay", "-q", "-i", "eth0", "-K", f"--pps={pps}", "--loop=0",
+                 f"--duration={seconds + 1}", str(capture)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            )
+            text, used = listen(cable, seconds + 3, screen=screen)
+            sender.wait()
+        if screen:
+            said = re.findall(r"dropped (\d[\d,]*)|([Nn]o packets? dropped)", re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", text))
+            print(f"live, {title}: {100 * used / seconds:.1f} % of one core, screen says {said[-1] if said else 'nothing of drops'}")
+        else:
+            capture_facts = json.loads(text)["capture"]
+            print(f"live, {title}: {capture_facts['packets']:,} packets, {capture_facts['dropped']} dropped, "
+                  f"{100 * used / seconds:.1f} % of one core")
+
+
+BENCHES: dict[str, Callable[[Path], None]] = {"replay": replay, "live": live}
 
 
 def main() -> None:

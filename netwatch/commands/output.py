@@ -6,6 +6,7 @@ import os
 import shutil
 import sys
 import time
+from argparse import Namespace
 
 from ..exits import Exit, Stop
 
@@ -34,6 +35,12 @@ def complain(sentence: str) -> None:
     if sys.stderr is not None:
         shown = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in sentence)
         print(f"netwatch: {shown}", file=sys.stderr)
+
+
+def on_screen(arguments: Namespace) -> bool:
+    """Whether to show the full screen: a terminal on both sides, and no other form was asked for."""
+    there = sys.stdout is not None and sys.stdout.isatty() and sys.stdin is not None and sys.stdin.isatty()
+    return there and not (arguments.plain or arguments.json) and os.environ.get("TERM") != "dumb"
 
 
 def colour(*, plain: bool) -> bool:

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
 from . import options, outcome
-from .output import Progress
+from .output import Progress, on_screen
 
 if TYPE_CHECKING:
     from ..packets.files import Captures
     from ..story.play import Player
+    from ..story.snapshot import Snapshot
 
 SUMMARY = "read captures and say what went wrong, worst first"
 EXAMPLES = (
@@ -26,7 +27,7 @@ def add(parser: ArgumentParser) -> None:
     """The verb's arguments."""
     parser.add_argument("files", nargs="+", metavar="FILE", help="a pcap or pcapng file, also gzip; '-' is standard input")
     parser.add_argument("--json", action="store_true", help="write one JSON document instead of text")
-    parser.add_argument("--plain", action="store_true", help="text only: no colours")
+    parser.add_argument("--plain", action="store_true", help="text instead of the full screen, without colours")
     options.add_settings(parser)
 
 
@@ -35,6 +36,7 @@ def run(arguments: Namespace) -> Exit:
     settings = options.settings(arguments)
     from ..packets.files import CaptureError, open_captures
     from ..story.play import Player
+    from ..story.snapshot import Snapshot
 
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
     player = Player(settings.numbers, vantage, settings.words.phase)
@@ -48,10 +50,20 @@ def run(arguments: Namespace) -> Exit:
     if arguments.json:
         snapshot = outcome.evidence(snapshot, arguments.files)
     if stop is None or snapshot.packets:
-        outcome.tell(snapshot, source.files, arguments)
+        if on_screen(arguments):
+            _screen(snapshot)
+        else:
+            outcome.tell(snapshot, source.files, arguments)
     if stop is not None:
         raise stop
     return outcome.verdict(snapshot, source.files, settings.words.fail_on, trusted=player.trusted)
+
+
+def _screen(snapshot: Snapshot) -> None:
+    """The picture at the end of the capture, in the terminal UI."""
+    from ..screens.app import NetwatchApp
+
+    NetwatchApp(lambda: snapshot).run()
 
 
 def _play(source: Captures, player: Player) -> Stop | None:

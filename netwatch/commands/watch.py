@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 import time
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
 from . import options, outcome
-from .output import complain, say
+from .output import complain, on_screen, say
 
 if TYPE_CHECKING:
     import numpy as np
@@ -61,7 +62,7 @@ def run(arguments: Namespace) -> Exit:
     from ..packets.machine import CannotListen
     from ..packets.stream import CaptureError
 
-    screen = not (arguments.plain or arguments.json) and sys.stdout.isatty() and sys.stdin.isatty()
+    screen = on_screen(arguments)
     if screen:
         from ..screens import app  # noqa: F401 - everything is imported before rights are given up
     try:
@@ -259,9 +260,13 @@ def _screen(session: Session, actions: LiveActions, seconds: float | None) -> No
     from ..screens.app import NetwatchApp
 
     app = NetwatchApp(session.snapshot, actions=actions)
-    if seconds is not None:
-        app.set_timer(seconds, app.exit)  # type: ignore[arg-type]
+    end = threading.Timer(seconds, lambda: app.call_from_thread(app.exit)) if seconds is not None else None
+    if end is not None:
+        end.daemon = True
+        end.start()
     app.run()
+    if end is not None:
+        end.cancel()
 
 
 def _end(session: Session, settings: Settings, arguments: Namespace, *, screen: bool) -> Exit:
