@@ -1,0 +1,180 @@
+"""``netwatch watch`` as a whole, in a namespace, against the sacn library and frames of the test's own."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from scapy.layers.inet import IP
+from scapy.utils import rdpcap
+
+from tests import lab
+from tests.lab import Lab
+
+pytestmark = pytest.mark.skipif(lab.WHY_NOT is not None, reason=str(lab.WHY_NOT))
+
+DESK = """
+import os, sys, time, sacn
+sender = sacn.sACNsender(bind_address="10.77.0.10", source_name="gatehouse desk", fps=40)
+sender.start()
+sender.activate_output(7)
+sender[7].multicast = True
+end = time.time() + float(sys.argv[1])
+step = 0
+while time.time() < end:
+    step += 1
+    sender[7].dmx_data = tuple((step + slot) % 256 for slot in range(512))
+    time.sleep(0.025)
+os._exit(0)
+"""
+"""A controller that is unplugged at the end: nothing says goodbye."""
+
+
+@pytest.fixture
+def net(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Lab]:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    with lab.lab() as made:
+        made.pair("far", "near", "10.77.0.99/16")
+        made.ip("address", "add", "10.77.0.10/16", "dev", "far")
+        made.ip("route", "add", "224.0.0.0/4", "dev", "far")
+        yield made
+
+
+def watch(*options: str) -> subprocess.Popen[str]:
+    """The program, listening in this namespace."""
+    words = [sys.executable, "-m", "netwatch", "watch", *options]
+    return subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=Path(__file__).parent.parent)
+
+
+def desk(seconds: float) -> subprocess.Popen[bytes]:
+    return subprocess.Popen([sys.executable, "-c", DESK, str(seconds)])
+
+
+def replayed(path: Path, *options: str) -> dict[str, Any]:
+    words = [sys.executable, "-m", "netwatch", "replay", str(path), "--json", *options]
+    return json.loads(subprocess.run(words, capture_output=True, text=True, check=False).stdout)
+
+
+def without_files(document: dict[str, Any]) -> dict[str, Any]:
+    return {**document, "capture": {**document["capture"], "files": None}}
+
+
+def test_what_was_kept_replays_to_the_same_document_also_after_a_silence(net: Lab, tmp_path: Path) -> None:
+    kept = tmp_path / "kept.pcapng"
+    program = watch("--on", "near", "--from", "mirror", "--for", "8", "--keep", str(kept), "--json")
+    time.sleep(1)
+    desk(3).wait()
+    out, err = program.communicate(timeout=30)
+    live = json.loads(out)
+    assert [(alert["code"], alert["severity"]) for alert in live["alerts"]] == [("source-lost", "now")], err
+    assert program.returncode == 1
+    assert live["streams"][0]["name"] == "gatehouse desk"
+    assert without_files(replayed(kept, "--from", "mirror")) == without_files(live)
+    assert kept.stat().st_mode & 0o077 == 0
+
+
+def test_an_alert_is_told_while_it_happens(net: Lab) -> None:
+    program = watch("--on", "near", "--from", "mirror", "--for", "20", "--plain")
+    time.sleep(1)
+    desk(3).wait()
+    assert program.stdout is not None
+    lines = []
+    until = time.monotonic() + 12
+    while time.monotonic() < until and not any("opened" in line for line in lines):
+        lines.append(program.stdout.readline())
+    assert any("opened" in line and "gatehouse desk went silent: universe 7" in line for line in lines), lines
+    program.send_signal(signal.SIGINT)
+    assert "gatehouse desk" in program.communicate(timeout=20)[0]
+
+
+def test_listening_sends_nothing_and_a_join_sends_what_was_agreed_to(net: Lab, tmp_path: Path) -> None:
+    """IGMPv3 report for 239.255.0.5 (RFC 9776 4.2; group by E1.31-2018 9.3.1), and nothing before it."""
+    kept = tmp_path / "kept.pcapng"
+    program = watch("--on", "near", "--for", "5", "--keep", str(kept), "--json", "--join", "5", "--yes", "--yes",
+                    "--set", "listen_first_s=2")
+    out, err = program.communicate(timeout=30)
+    own = [packet for packet in rdpcap(str(kept)) if IP in packet and packet[IP].src == "10.77.0.99" and packet[IP].proto == 2]
+    begin = min(float(packet.time) for packet in rdpcap(str(kept))) if own else 0.0
+    groups = [bytes(packet[IP].payload)[12:16] for packet in own]
+    assert bytes([239, 255, 0, 5]) in groups, err
+    assert json.loads(out)["capture"]["dropped"] == 0
+    assert "brings up to 0.25 Mbit/s" in err
+    assert begin > 0
+
+
+def test_without_consent_nothing_is_joined(net: Lab, tmp_path: Path) -> None:
+    kept = tmp_path / "kept.pcapng"
+    program = watch("--on", "near", "--for", "3", "--keep", str(kept), "--json", "--join", "5", "--set", "listen_first_s=0.5")
+    _, err = program.communicate(timeout=30)
+    assert "Nothing was joined" in err
+    own = [packet for packet in rdpcap(str(kept)) if IP in packet and packet[IP].src == "10.77.0.99"]
+    assert own == []
+
+
+def test_a_pulled_cable_is_a_state_and_not_the_end(net: Lab) -> None:
+    program = watch("--on", "near", "--for", "6", "--json")
+    time.sleep(2)
+    net.ip("link", "set", "far", "down")
+    out, err = program.communicate(timeout=30)
+    assert json.loads(out)["capture"]["interfaces"][0]["link"] == "down", err
+    assert "Traceback" not in err
+
+
+def test_a_removed_interface_is_a_state_and_not_the_end(net: Lab) -> None:
+    program = watch("--on", "near", "--for", "6", "--json")
+    time.sleep(2)
+    net.ip("link", "del", "near")
+    out, err = program.communicate(timeout=30)
+    assert json.loads(out)["capture"]["interfaces"][0]["link"] == "gone", err
+    assert "Traceback" not in err
+
+
+def test_without_a_choice_it_takes_the_interface_where_light_is_heard(net: Lab) -> None:
+    net.pair("other_far", "other")
+    sender = desk(6)
+    program = watch("--for", "1", "--json")
+    out, err = program.communicate(timeout=30)
+    sender.wait()
+    assert json.loads(out)["capture"]["interfaces"][0]["name"] in ("near", "far"), err
+    assert "light" in err
+
+
+@pytest.mark.parametrize(("options", "code", "says"), [
+    (("--on", "eth9"), 3, "There is no interface 'eth9'"),
+    (("--on", "near", "--join", "0", "--for", "1"), 2, "There is no universe 0"),
+    (("--on", "near", "--join", "64000", "--for", "1"), 2, "There is no universe 64000"),
+    (("--on", "near", "--for", "never"), 2, "--for"),
+    (("--on", "near", "--for", "1", "--keep", "/nowhere/at/all.pcapng"), 3, "can't be written"),
+])
+def test_bad_input_is_one_sentence(net: Lab, options: tuple[str, ...], code: int, says: str) -> None:
+    _, err = (program := watch(*options)).communicate(timeout=30)
+    assert program.returncode == code
+    assert says in err
+    assert "Traceback" not in err
+    assert len([line for line in err.splitlines() if line.startswith("netwatch:")]) == 1
+
+
+def test_an_interface_that_is_down_is_named(net: Lab) -> None:
+    net.ip("link", "set", "near", "down")
+    _, err = (program := watch("--on", "near")).communicate(timeout=30)
+    assert program.returncode == 3
+    assert "is down" in err
+    assert "far" not in err.split("up:")[0]
+
+
+def test_without_rights_it_goes_on_with_what_this_laptop_gets(net: Lab) -> None:
+    """No capability at all: one line says what can't be seen and how to be given the right; no password is asked for."""
+    program = "import sys; from netwatch.packets import rights; rights.drop(); from netwatch.cli import main; sys.exit(main(sys.argv[1:]))"
+    words = [sys.executable, "-c", program, "watch", "--on", "near", "--for", "3", "--json"]
+    done = subprocess.run(words, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False, cwd=Path(__file__).parent.parent)
+    assert json.loads(done.stdout)["capture"]["listening"][0]["from"] == "limited", done.stderr
+    assert "Limited view" in done.stderr
+    assert "start this with sudo" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
