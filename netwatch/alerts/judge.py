@@ -81,6 +81,13 @@ class Judge:
             self._was[code] = mask[-1].copy()
         return told
 
+    def forget(self, network: Network) -> None:
+        """Ids of flows were freed: what was noted of them is not about whoever gets them next."""
+        for code, was in self._was.items():
+            free = ~network.streams.table.used[: len(was)]
+            was[free] = False
+            self._since[code][: len(was)][free[: len(self._since[code])]] = 0
+
     def _next(self, k: int, ticks: int, turns: dict[str, Mask], figures: Figures) -> int:
         """The next tick at which something may change; the last tick always is one."""
         due = self.engine.deadline()

@@ -54,7 +54,7 @@ class FoldClock:
     def batch(self, batch: PacketBatch) -> tuple[npt.NDArray[np.int64], list[ClockEvent]]:
         """Fold time of each row, and what happened to the clock."""
         times = batch.time + self.offset if self.offset else batch.time
-        if self._plain(times):
+        if self._plain(batch.time, times):
             folded = np.maximum.accumulate(times)
             if self.now is not None:
                 np.maximum(folded, self.now, out=folded)
@@ -73,8 +73,8 @@ class FoldClock:
         self._last_mark = folded
         return folded, events
 
-    def _plain(self, times: npt.NDArray[np.int64]) -> bool:
-        if int(times.min()) < _EARLIEST or int(times.max()) > _LATEST:
+    def _plain(self, raw: npt.NDArray[np.int64], times: npt.NDArray[np.int64]) -> bool:
+        if int(raw.min()) < _EARLIEST or int(raw.max()) > _LATEST:
             return False
         folded = np.maximum.accumulate(times)
         before = folded[0] if self.now is None else max(self.now, 0)
