@@ -160,8 +160,10 @@ class Player:
         final, now = tick + ticks - 1, int(figures.now[ticks - 1])
         self.network.before_rules(final, now)
         self._tell(self.judge.judge(self.network, figures, ticks))
-        if self.network.tick_end(final) and it is not None:
-            self.network.refresh(it, row)
+        if self.network.tick_end(final):
+            self.judge.forget(self.network)
+            if it is not None:
+                self.network.refresh(it, row)
 
     def _tell(self, told: list[tuple[Event, Alert]]) -> None:
         moved, self.network.vantage.moved = self.network.vantage.moved, []
