@@ -13,7 +13,22 @@ from netwatch.network.capped import Capped
 from netwatch.numbers import Numbers
 
 DISCOVER, OFFER, REQUEST, DECLINE, ACK, NAK, RELEASE, INFORM = range(1, 9)
+FOR_EVER = 0xFFFFFFFF
+"""A lease without end (RFC 2131 3.3)."""
 _FEW = 16
+_MANY = 256
+_EVERYBODY = "ff:ff:ff:ff:ff:ff"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The newest OFFER or ACK for one address."""
+
+    at: int
+    n: int
+    mask: str
+    router: str
+    lease: int | None
 
 
 @dataclass(slots=True)
@@ -36,6 +51,8 @@ class Server:
     given: list[str] = field(default_factory=list)
     """Addresses that it offered or that clients asked of it, the newest 256."""
     relays: list[str] = field(default_factory=list)
+    answers: dict[str, Answer] = field(default_factory=dict)
+    """By address, the one answered last at the end; the newest 256."""
 
 
 @dataclass(slots=True)
@@ -48,13 +65,22 @@ class Client:
     tries: list[tuple[int, int]] = field(default_factory=list)
     """(ns, n) of DISCOVERs since it last chose a server, the newest 16."""
     tried: int = 0
+    asks_since: int | None = None
+    """ns of the first of them."""
     chose: int | None = None
     """When it last named a server."""
     server: str = ""
     address: str = ""
     """Last address that it asked for or was given."""
     lease: int | None = None
-    rebinding: int | None = None
+    rebinds: list[tuple[int, int]] = field(default_factory=list)
+    """(ns, n) of REQUESTs to any server that prolongs its lease (RFC 2131 4.3.2), since it last got an answer; the newest 16."""
+
+    def served(self, time: int, server: str) -> None:
+        """It chose a server, or was given an address."""
+        self.chose, self.server, self.asks_since, self.tried = time, server, None, 0
+        self.tries.clear()
+        self.rebinds.clear()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +107,18 @@ class Offer:
     n: int
 
 
+@dataclass(frozen=True, slots=True)
+class Decline:
+    """A client says that the address it was given is in use already."""
+
+    at: int
+    client: str
+    server: str
+    n: int
+
+
 class Leases:
-    """Per segment: servers, clients, refusals, offers."""
+    """Per segment: servers, clients, refusals, offers, declines."""
 
     def __init__(self, numbers: Numbers) -> None:
         self.numbers = numbers
@@ -90,6 +126,8 @@ class Leases:
         self.clients: Capped[tuple[int, str], Client] = Capped("DHCP clients", int(numbers.cap_clients))
         self.refusals: list[tuple[int, Refusal]] = []
         self.offers: list[tuple[int, Offer]] = []
+        self.declines: Capped[tuple[int, str], list[Decline]] = Capped("declined addresses", int(numbers.cap_declines))
+        """By (segment, address), the newest 16 of each."""
         self._named: dict[tuple[int, str], tuple[int, str, int]] = {}
 
     def fold(self, record: Dhcp, time: int) -> None:
@@ -104,9 +142,12 @@ class Leases:
         if record.message == DISCOVER:
             client.tries.append((time, record.n))
             client.tried += 1
+            client.asks_since = time if client.asks_since is None else client.asks_since
             del client.tries[:-_FEW]
         elif record.message == REQUEST:
             self._request(record, time, client)
+        elif record.message == DECLINE:
+            self._decline(record, time)
         elif record.message in (OFFER, ACK, NAK):
             self._answer(record, time, client)
 
@@ -114,11 +155,12 @@ class Leases:
         if record.requested:
             client.address = record.requested
         if not record.server:
-            client.rebinding = time if record.ciaddr and record.to_mac == "ff:ff:ff:ff:ff:ff" else client.rebinding
+            if record.ciaddr and not record.requested and record.to_mac == _EVERYBODY:
+                client.address = record.ciaddr
+                client.rebinds.append((time, record.n))
+                del client.rebinds[:-_FEW]
             return
-        client.chose, client.server, client.rebinding = time, record.server, None
-        client.tries.clear()
-        client.tried = 0
+        client.served(time, record.server)
         self._named[record.segment, record.chaddr] = (time, record.server, record.n)
         if len(self._named) > self.numbers.cap_clients:
             del self._named[next(iter(self._named))]
@@ -127,8 +169,16 @@ class Leases:
             server.clients.pop(client.mac, None)
             server.clients[client.mac] = time
             _keep(server.given, record.requested)
-            if len(server.clients) > 256:
+            if len(server.clients) > _MANY:
                 del server.clients[next(iter(server.clients))]
+
+    def _decline(self, record: Dhcp, time: int) -> None:
+        if not record.requested:
+            return
+        declines = self.declines.touch((record.segment, record.requested), time, list)
+        if declines is not None:
+            declines.append(Decline(time, record.chaddr, record.server, record.n))
+            del declines[:-_FEW]
 
     def _answer(self, record: Dhcp, time: int, client: Client) -> None:
         if not record.server:
@@ -141,26 +191,39 @@ class Leases:
         if record.giaddr:
             _keep(server.relays, record.giaddr)
         if record.message == NAK:
+            client.rebinds.clear()
             named = self._named.get((record.segment, record.chaddr))
             within = int(self.numbers.nak_after_request_s * 1e9)
             if named is not None and named[1] != record.server and time - named[0] <= within:
-                self.refusals.append((record.segment, Refusal(time, record.chaddr, named[1], record.server, (named[2], record.n))))
+                refusal = Refusal(time, record.chaddr, named[1], record.server, (named[2], record.n))
+                self.refusals.append((record.segment, refusal))
                 del self.refusals[:-_FEW]
             return
         _keep(server.masks, record.mask)
         _keep(server.routers, record.routers[0] if record.routers else "")
         _keep(server.given, record.yiaddr)
+        self._note_answer(record, time, server)
         if record.lease is not None and record.lease not in server.leases:
             server.leases.append(record.lease)
             del server.leases[:-_FEW]
         if record.message == ACK and record.lease is not None:
-            client.address, client.server, client.lease, client.chose = record.yiaddr, record.server, record.lease, time
-            client.tries.clear()
-            client.tried = 0
+            client.address, client.lease = record.yiaddr, record.lease
+            client.served(time, record.server)
         elif record.message == OFFER:
             router = record.routers[0] if record.routers else ""
-            self.offers.append((record.segment, Offer(time, record.xid, record.server, record.yiaddr, record.mask, router, record.n)))
+            offer = Offer(time, record.xid, record.server, record.yiaddr, record.mask, router, record.n)
+            self.offers.append((record.segment, offer))
             del self.offers[:-64]
+
+    @staticmethod
+    def _note_answer(record: Dhcp, time: int, server: Server) -> None:
+        address = record.yiaddr or record.ciaddr
+        if address:
+            server.answers.pop(address, None)
+            router = record.routers[0] if record.routers else ""
+            server.answers[address] = Answer(time, record.n, record.mask, router, record.lease)
+            if len(server.answers) > _MANY:
+                del server.answers[next(iter(server.answers))]
 
     def _server(self, record: Dhcp, time: int, how: str) -> Server | None:
         server = self.servers.touch((record.segment, record.server), time, lambda: Server(record.server, time, time))
@@ -175,10 +238,11 @@ class Leases:
         """At tick end."""
         self.servers.evict(time)
         self.clients.evict(time)
+        self.declines.evict(time)
 
 
 def _keep(values: list[str], value: str) -> None:
     """Add a value once; the newest 256 stay."""
     if value and value not in values:
         values.append(value)
-        del values[:-256]
+        del values[:-_MANY]

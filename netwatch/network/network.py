@@ -7,25 +7,35 @@ middle two steps no table reads another, so it does not matter where a batch was
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from netwatch.decode import records
 from netwatch.decode.tables import (
-    E131, MULTICAST, BrokenRecord, Decoded, Dhcp, Discovery, Igmp, Lldp, PollReply, Record,
+    E131,
+    MULTICAST,
+    BrokenRecord,
+    Decoded,
+    Dhcp,
+    Discovery,
+    Igmp,
+    Lldp,
+    PollReply,
+    Record,
 )
 from netwatch.decode.text import address_text, clean, mac_text
 from netwatch.network.capped import Capped
 from netwatch.network.claims import Claims
 from netwatch.network.clock import NS, TICK, grid
+from netwatch.network.habits import Habits
+from netwatch.network.laptop import LaptopFacts
 from netwatch.network.leases import Leases
 from netwatch.network.load import Load
 from netwatch.network.multicast import Multicast
 from netwatch.network.prepared import Prepared, find_contested, find_news, place_of, prepare
+from netwatch.network.presence import Presence
 from netwatch.network.streams import Figures, Others, Return, Rows, Streams, speaker
 from netwatch.network.vantage import Vantage
 from netwatch.numbers import Numbers
@@ -49,6 +59,10 @@ class Network:
         self.segments_refused = 0
         self.streams = Streams(numbers)
         self.claims = Claims(numbers)
+        self.presence = Presence()
+        self.habits = Habits(numbers)
+        self.expected: object | None = None
+        """What the rules compare with; the model itself never looks at it."""
         self.leases = Leases(numbers)
         self.multicast = Multicast(numbers)
         self.vantage = Vantage(numbers, vantage)
@@ -116,6 +130,9 @@ class Network:
             self._rename(it, lo, hi)
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
         self._fold_claims(it, tick, lo, hi)
+        part = it.habits.between(lo, hi)
+        row = it.habits.row[part]
+        self.habits.touch(it.habits.id[part], it.time[row], it.batch.first + row, it.tick[row])
         self._fold_records(it, tick, lo, hi)
         return figures
 
@@ -139,6 +156,8 @@ class Network:
                 self._admit_flow(it, row, at)
             elif which == 1:
                 self.claims.admit(it.claims.columns, at, it.n(row), int(it.time[row]))
+            elif which == 3:
+                self.revision += self.habits.admit(it.habits.columns, at, it.n(row), int(it.time[row]))
             elif not self.vantage.settled(len(it.batch.ports)):
                 self.vantage.pair(it.pairs.columns, at, it.n(row), int(it.time[row]))
         if unknown:
@@ -268,6 +287,9 @@ class Network:
         if grid(tick):
             self.streams.close_bucket()
             self.load.close_bucket()
+            light = np.flatnonzero(self.streams.table.used[: self.streams.table.size])
+            self.presence.close_bucket(self.claims, self._claims_of(light), self.streams.last[light])
+            self.habits.close_bucket()
         if self.vantage.judge(now, self.multicast.v2_reporters):
             self.revision += 1
         for back in self.streams.returns:
@@ -320,6 +342,7 @@ class Network:
                 self.claims.vouch(*self._claims_of(np.flatnonzero(self.streams.table.settled[:size])), tick)
         freed = self.streams.evict(tick, now)
         freed |= self.claims.evict(tick, now)
+        freed |= self.habits.evict(tick, now)
         stale = self.vantage.pairs.overdue(tick)
         if len(stale):
             self.vantage.pairs.free(stale, now)
@@ -343,7 +366,7 @@ class Network:
             del state.drops[:-64]
             state.dropped = mark.dropped
         if mark.facts is not None and "link" in mark.facts:
-            state.link = _link(mark.facts)
+            self.vantage.tell(mark.port, LaptopFacts.read(mark.facts), time)
         self.revision += 1
 
     def interface(self, segment: int) -> str:
@@ -388,16 +411,6 @@ class Network:
             if names.get(origin):
                 return names[origin]
         return mac_text(mac)
-
-
-def _link(facts: Mapping[str, Any]) -> str:
-    """'up 1000 Mbit/s', 'down' or 'gone', from what the laptop says of an interface."""
-    if facts.get("present") is False:
-        return "gone"
-    if not facts["link"]:
-        return "down"
-    speed = facts.get("speed")
-    return f"up {speed / 1e6:.0f} Mbit/s" if isinstance(speed, int | float) and speed else "up"
 
 
 def vlan(segment: int) -> int | None:

@@ -70,6 +70,7 @@ class Prepared:
     """The rows of ``decoded.levels``."""
     claims: Keyed
     pairs: Keyed
+    habits: Keyed
     slow: set[int] = field(default_factory=set)
     """Ticks with news."""
 
@@ -78,9 +79,9 @@ class Prepared:
         return self.batch.first + row
 
     @property
-    def keyed(self) -> tuple[Keyed, Keyed, Keyed]:
-        """Flows, claims, pairs."""
-        return self.flows, self.claims, self.pairs
+    def keyed(self) -> tuple[Keyed, Keyed, Keyed, Keyed]:
+        """Flows, claims, pairs, habits."""
+        return self.flows, self.claims, self.pairs, self.habits
 
 
 def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64) -> Prepared:
@@ -95,6 +96,7 @@ def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64) -
         batch, decoded, time, time // TICK,
         Keyed(streams.table, decoded.levels.row.astype(np.int64), streams.columns(decoded)),
         Keyed(claims.table, claim_row, tuple(claim_columns)), Keyed(vantage.pairs, unicast, pairs),
+        Keyed(network.habits.table, *network.habits.rows(decoded)),
     )  # fmt: skip
     find_news(network, it)
     return it

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from netwatch.decode.tables import Dhcp
 from netwatch.network.clock import NS
 from netwatch.network.keys import KeyTable
+from netwatch.network.laptop import LaptopFacts, interfaces
 from netwatch.network.leases import ACK, OFFER
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Port
@@ -40,6 +41,10 @@ class PortState:
     vantage: str = "unknown"
     reasons: tuple[str, ...] = ()
     link: str = ""
+    linked: int | None = None
+    """ns at which the link came up while we listened; until it is heard otherwise."""
+    laptop: LaptopFacts = field(default_factory=LaptopFacts)
+    """What the laptop says of this interface."""
     received: int | None = None
     dropped: int = 0
     drops: list[tuple[int, int]] = field(default_factory=list)
@@ -67,6 +72,7 @@ class Vantage:
             return False
         state.first = time
         state.own.update(int.from_bytes(mac, "big") for mac in port.macs)
+        state.laptop = LaptopFacts(name=port.name, kind=port.kind, speed=port.speed, addresses=interfaces(port.networks))
         if self.override:
             self._move(index, self.override, ("you said so",), time)
         elif port.made_up:
@@ -74,6 +80,13 @@ class Vantage:
         elif port.kind == "wifi":
             self._move(index, "wifi", ("this interface is Wi-Fi",), time)
         return True
+
+    def tell(self, index: int, facts: LaptopFacts, time: int) -> None:
+        """The laptop says how an interface is now."""
+        state = self.port(index)
+        if facts.link and state.link in ("down", "gone"):
+            state.linked = time
+        state.laptop, state.link = facts, facts.link_text
 
     def pair(self, columns: tuple[U64, U64], row: int, n: int, time: int) -> None:
         """A new pair (MAC << 16 | port, MAC) of unicast sender and receiver."""

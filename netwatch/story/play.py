@@ -19,6 +19,7 @@ from netwatch.network.prepared import Prepared
 from netwatch.network.streams import Figures
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Item, Mark, PacketBatch
+from netwatch.plan.expected import Expected
 from netwatch.story.happenings import Happenings
 from netwatch.story.picture import picture
 from netwatch.story.snapshot import Snapshot
@@ -30,9 +31,12 @@ _MOST_CELLS = 1 << 18
 class Player:
     """Plays items into the model and the rules."""
 
-    def __init__(self, numbers: Numbers, vantage: str | None = None, phase: str = "building", *, live: bool = False) -> None:
+    def __init__(self, numbers: Numbers, vantage: str | None = None, phase: str = "building", *, live: bool = False,
+                 expected: Expected | None = None) -> None:
+        """``expected`` = the planned rig; without it the rules that compare say nothing."""
         self.numbers, self.phase, self.live = numbers, phase, live
         self.network = Network(numbers, vantage)
+        self.network.expected = expected
         self.judge = Judge(int(numbers.cap_subjects))
         self.clock = FoldClock(numbers)
         self.happenings = Happenings()

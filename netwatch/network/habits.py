@@ -1,0 +1,140 @@
+"""What boxes give away about their masks: whom they ask for by ARP, and which directed broadcast address they use.
+
+A habit is (segment, MAC, source address, kind, target). No packet carries a mask; these two show what a box takes for its own
+subnet, and how often a box asks in vain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import Decoded
+from netwatch.network.keys import KeyTable, grown
+from netwatch.numbers import Numbers
+
+I64 = npt.NDArray[np.int64]
+U64 = npt.NDArray[np.uint64]
+
+ASKS, BROADCASTS = 1, 2
+_EVERYBODY_MAC = np.uint64(0xFFFFFFFFFFFF)
+_EVERYBODY, _GROUPS = np.uint64(0xFFFFFFFF), np.uint64(0xE0000000)
+_MINUTE = 6
+"""Grid steps of 10 s."""
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """One habit, with figures that count whole steps of the 10 s grid only, so that it doesn't matter when they are read."""
+
+    segment: int
+    mac: int
+    address: int
+    kind: int
+    target: int
+    times: int
+    """Since the beginning."""
+    lately: int
+    """In the last minute."""
+    first: int
+    last: int
+    """ns."""
+    numbers: tuple[int, int]
+    """Packets: first and newest."""
+
+
+class Habits:
+    """Habits in columns."""
+
+    def __init__(self, numbers: Numbers) -> None:
+        self.table = KeyTable("habits", 3, int(numbers.cap_habits))
+        self.first = np.zeros(16, np.int64)
+        self.last = np.zeros(16, np.int64)
+        self.first_n = np.zeros(16, np.int64)
+        self.last_n = np.zeros(16, np.int64)
+        self.count = np.zeros(16, np.int64)
+        self._steps: list[tuple[I64, I64, I64]] = []
+        """(count, last, last_n) at the newest grid steps, newest at the end."""
+
+    @staticmethod
+    def rows(decoded: Decoded) -> tuple[I64, tuple[U64, ...]]:
+        """(row, key columns) of all habits that a batch shows, by row."""
+        frames, arps = decoded.frames, decoded.arps
+        dst, src = frames.dst.astype(np.uint64), frames.src.astype(np.uint64)
+        to_all = (frames.to_mac == _EVERYBODY_MAC) & (dst != 0) & (dst < _GROUPS) & (src != 0) & (frames.mac != 0)
+        directed = np.flatnonzero(to_all)
+        asking = np.flatnonzero((arps.op == 1) & (arps.spa != 0) & (arps.spa != arps.tpa) & (arps.tpa != 0) & (arps.sha != 0))
+        row = np.concatenate([directed, arps.row[asking].astype(np.int64)])
+        mac = np.concatenate([frames.mac[directed], arps.sha[asking].astype(np.uint64)]) << np.uint64(16)
+        kind = np.concatenate([np.full(len(directed), BROADCASTS, np.uint64), np.full(len(asking), ASKS, np.uint64)])
+        address = np.concatenate([src[directed], arps.spa[asking].astype(np.uint64)])
+        target = np.concatenate([dst[directed], arps.tpa[asking].astype(np.uint64)])
+        order = np.argsort(row, kind="stable")
+        row, mac, kind, address, target = row[order], mac[order], kind[order], address[order], target[order]
+        place = (frames.segment[row].astype(np.uint64) << np.uint64(32)) | address
+        return row, (mac | kind, place, target)
+
+    def admit(self, columns: tuple[U64, ...], at: int, n: int, time: int) -> bool:
+        """Note a habit; whether it is a new one."""
+        held = self.table.held
+        habit = self.table.admit(columns, at, n, time)
+        if habit < 0 or self.table.held == held:
+            return False
+        if habit >= len(self.first):
+            for name in ("first", "last", "first_n", "last_n", "count"):
+                setattr(self, name, grown(getattr(self, name)))
+        self.first[habit] = self.last[habit] = time
+        self.first_n[habit] = self.last_n[habit] = n
+        self.count[habit] = 0
+        for count, _, _ in self._steps:
+            count[habit : habit + 1] = 0
+        return True
+
+    def touch(self, ids: I64, time: I64, n: I64, tick: I64) -> None:
+        """Known habits were seen again, rows in order."""
+        known = ids >= 0
+        ids, time, n, tick = ids[known], time[known], n[known], tick[known]
+        if not len(ids):
+            return
+        self.last[ids], self.last_n[ids] = time, n
+        np.add.at(self.count, ids, 1)
+        self.table.last_tick[ids] = tick
+        fresh = ~self.table.settled[ids]
+        for each in np.unique(tick[fresh]).tolist():
+            self.table.seen(np.unique(ids[fresh & (tick == each)]), each)
+
+    def close_bucket(self) -> None:
+        """A step of the 10 s grid ends."""
+        size = self.table.size
+        self._steps.append((self.count[:size].copy(), self.last[:size].copy(), self.last_n[:size].copy()))
+        del self._steps[: -_MINUTE - 1]
+
+    def evict(self, tick: int, time: int) -> bool:
+        """At tick end; True when ids were freed."""
+        gone = self.table.overdue(tick)
+        if len(gone):
+            self.table.free(gone, time)
+        return bool(len(gone))
+
+    def held(self, kind: int) -> Iterator[Habit]:
+        """The habits of a kind, by first appearance."""
+        size = self.table.size
+        mine = np.flatnonzero(self.table.used[:size] & ((self.table.keys[:size, 0] & np.uint64(0xFFFF)) == kind))
+        for habit in mine[np.argsort(self.table.born[mine], kind="stable")].tolist():
+            yield self._habit(habit)
+
+    def _habit(self, habit: int) -> Habit:
+        mac, place, target = (int(part) for part in self.table.keys[habit])
+        times = lately = 0
+        last, last_n = int(self.first[habit]), int(self.first_n[habit])
+        if self._steps and habit < len(self._steps[-1][0]) and self._steps[-1][0][habit]:
+            times, last, last_n = (int(part[habit]) for part in self._steps[-1])
+            before = self._steps[0][0] if len(self._steps) > _MINUTE else None
+            lately = times - (int(before[habit]) if before is not None and habit < len(before) else 0)
+        return Habit(
+            place >> 32, mac >> 16, place & 0xFFFFFFFF, mac & 0xFFFF, target, max(times, 1), lately,
+            int(self.first[habit]), last, (int(self.first_n[habit]), last_n),
+        )
