@@ -1,9 +1,8 @@
-"""Rules over streams: silence, goodbyes, fights. Each is a mask [ticks, flows], and findings for one tick of it."""
+"""Rules over streams: silence and goodbyes. Each is a mask [ticks, flows], and findings for one tick of it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
@@ -11,10 +10,10 @@ import numpy.typing as npt
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import Mask, Scene, protocol_name
 from netwatch.decode.tables import E131, MULTICAST
-from netwatch.network.streams import Return
 
 I64 = npt.NDArray[np.int64]
 
+_TOLD_FOR = 60 * NS
 _EVERYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": "certain"}
 
 
@@ -134,27 +133,37 @@ class MulticastDropped:
         return out
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
-        tick = scene.figures.tick + at.k
-        back = {each.flow: each for each in scene.network.streams.returns if each.tick == tick and scene.network.why_back(each) is not None}
-        return [self._finding(scene, at, flow, back.get(flow)) for flow in at.flows]
+        """One finding a segment: universes that one switch forgets one after the other have one cause."""
+        segments: dict[int, list[int]] = {}
+        for flow in at.flows:
+            segments.setdefault(int(scene.network.streams.segment[flow]), []).append(flow)
+        return [self._finding(scene, at.k, segment, flows) for segment, flows in segments.items()]
 
-    def _finding(self, scene: Scene, at: Marked, flow: int, back: Return | None) -> Finding:
-        streams = scene.network.streams
-        last = back.before if back else int(scene.figures.last[at.k, flow])
-        segment, universe = int(streams.segment[flow]), int(streams.universe[flow])
-        group = scene.group_of(flow)
-        joined = last_join(scene, segment, group, last)
-        same_sender = np.flatnonzero((streams.alive[: scene.flows] == streams.alive[flow]) & (streams.cast[: scene.flows] == MULTICAST))
-        goes_on = bool(scene.active[at.k, same_sender].any()) and back is None
-        numbers = [scene.figures.number(at.k, flow)]
-        if back:
-            numbers = [scene.network.why_back(back) or back.n, back.n]
+    def _finding(self, scene: Scene, k: int, segment: int, flows: list[int]) -> Finding:
+        streams, network = scene.network.streams, scene.network
+        now = int(scene.figures.now[k])
+        back = [each for each in network.proven if int(streams.segment[each.flow]) == segment and now - each.back < _TOLD_FOR]
+        returned = {each.flow: each.before for each in back}
+        last = {flow: returned.get(flow, int(scene.figures.last[k, flow])) for flow in {*flows, *returned}}
+        first = min(last, key=lambda flow: (last[flow], flow))
+        joined = last_join(scene, segment, scene.group_of(first), last[first])
+        universes = sorted({int(streams.universe[flow]) for flow in last})
+        numbers = [n for each in back[-1:] for n in (network.why_back(each) or each.n, each.n)]
         return Finding(
-            segment, f"universe:{universe}", "now", "certain" if back else "hint" if goes_on else "likely", last,
-            {"universes": [universe], "after_s": None if joined is None else (last - joined) / NS, "group": group,
-             "covers": [f"universe:{universe}"], "back": back is not None, "silent_s": None if back is None else (back.back - back.before) / NS},
-            tuple(numbers),
+            segment, "rig", "now", "certain" if back else self._sure(scene, k, flows), last[first],
+            {"universes": universes, "after_s": None if joined is None else (last[first] - joined) / NS,
+             "group": scene.group_of(first) if len(universes) == 1 else "", "covers": [f"universe:{number}" for number in universes],
+             "back": bool(back) and not scene.late[k, flows].any(),
+             "silent_s": max((each.back - each.before) / NS for each in back) if back else None},
+            tuple(numbers or [scene.figures.number(k, flow) for flow in flows[:3]]),
         )
+
+    def _sure(self, scene: Scene, k: int, flows: list[int]) -> str:
+        """One universe alone, while the sender's others go on coming by multicast: perhaps its sender stopped it."""
+        streams = scene.network.streams
+        grouped = scene.active[k] & (streams.cast[: scene.flows] == MULTICAST)
+        goes_on = any(grouped[streams.alive[: scene.flows] == streams.alive[flow]].any() for flow in flows)
+        return "hint" if goes_on and len(flows) == 1 else "likely"
 
 
 def last_join(scene: Scene, segment: int, group: str, before: int) -> int | None:
@@ -166,57 +175,4 @@ def last_join(scene: Scene, segment: int, group: str, before: int) -> int | None
     return max(joins, default=None)
 
 
-class SourcesFighting:
-    """S1: two sources at the same highest priority disagree on DMX channels that both drive."""
-
-    rule = Rule("sources-fighting", after=3 * NS, certainty=_EVERYWHERE)
-
-    def mask(self, scene: Scene) -> Mask:
-        out = np.zeros_like(scene.used, shape=scene.live.shape)
-        for flows in self._shared(scene):
-            for k in np.flatnonzero(scene.live[:, flows].sum(axis=1) > 1).tolist():
-                for a, b in self._rivals(scene, k, flows):
-                    if differing(scene, k, a, b):
-                        out[k, [a, b]] = True
-        return out
-
-    def findings(self, scene: Scene, at: Marked) -> list[Finding]:
-        out = []
-        streams = scene.network.streams
-        for flows in _groups(scene, at.flows, by_source=False):
-            pairs = self._rivals(scene, at.k, flows)
-            if not pairs:
-                continue
-            a, b = max(pairs, key=lambda pair: differing(scene, at.k, *pair))
-            names = list(dict.fromkeys(scene.who(flow) for flow in flows))
-            first = flows[0]
-            out.append(Finding(
-                int(streams.segment[first]), f"universe:{int(streams.universe[first])}", "now", "certain", int(at.since[flows].min()),
-                {"universe": int(streams.universe[first]), "protocol": "e131", "a": scene.who(a), "b": scene.who(b),
-                 "channels": differing(scene, at.k, a, b), "priority": int(scene.figures.priority[at.k, a]), "also": names},
-                _numbers(scene, at.k, flows),
-            ))
-        return out
-
-    def _shared(self, scene: Scene) -> list[list[int]]:
-        streams = scene.network.streams
-        light = np.flatnonzero(scene.live.any(axis=0) & (streams.protocol[: scene.flows] == E131))
-        shared = [flows for flows in _groups(scene, light.tolist(), by_source=False) if len(flows) > 1]
-        return [flows for flows in shared if len({int(streams.stream[flow]) for flow in flows}) > 1]
-
-    def _rivals(self, scene: Scene, k: int, flows: list[int]) -> list[tuple[int, int]]:
-        streams, priority = scene.network.streams, scene.figures.priority[k]
-        here = [flow for flow in flows if scene.live[k, flow]]
-        top = max((priority[flow] for flow in here), default=0)
-        here = [flow for flow in here if priority[flow] == top][:8]
-        return [(a, b) for a, b in combinations(here, 2) if streams.stream[a] != streams.stream[b]]
-
-
-def differing(scene: Scene, k: int, a: int, b: int) -> int:
-    """DMX channels that both flows drive above zero with levels further apart than rounding."""
-    one, other = scene.frame(k, a).astype(np.int16), scene.frame(k, b).astype(np.int16)
-    apart = np.abs(one - other) > scene.network.numbers.fight_levels
-    return int(np.count_nonzero(apart & (one > 0) & (other > 0)))
-
-
-STREAM_RULES = (MulticastDropped(), SourceEnded(), SourceLost(), SourcesFighting(), UniverseSilent())
+SILENCE_RULES = (MulticastDropped(), SourceEnded(), SourceLost(), UniverseSilent())

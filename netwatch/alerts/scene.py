@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -29,6 +30,8 @@ class Hearing:
 
     until: I64
     """ns up to which we can hear it; 0 = can't be said."""
+    since: I64
+    """ns from which on: a silence counts from there at the earliest."""
     matters: Mask
     """Its silence may be an alert: false for groups that nobody here asked for, and for other boxes' unicast."""
 
@@ -39,6 +42,8 @@ class Scene:
     def __init__(self, network: Network, figures: Figures, hearing: Hearing | None = None) -> None:
         """``hearing`` = that of an earlier stretch, where the slow tables did not change since."""
         self.network, self.figures = network, figures
+        self.memo: dict[str, Any] = {}
+        """What rules computed for this stretch and share."""
         self.flows = figures.last.shape[1]
         if hearing is not None and len(hearing.until) == self.flows:
             self.__dict__["hearing"] = hearing
@@ -83,15 +88,16 @@ class Scene:
 
     @cached_property
     def hearing(self) -> Hearing:
-        until, matters = np.zeros(self.flows, np.int64), np.zeros(self.flows, bool)
+        until, since, matters = np.zeros(self.flows, np.int64), np.zeros(self.flows, np.int64), np.zeros(self.flows, bool)
         for flow in np.flatnonzero(self.used).tolist():
-            until[flow], matters[flow] = self._hear(flow)
-        return Hearing(until, matters)
+            since[flow], until[flow], matters[flow] = self._hear(flow)
+        return Hearing(until, since, matters)
 
     @cached_property
     def heard(self) -> Mask:
         """We would hear the flow: proven for its port, or another sender of the same group comes through."""
-        direct = self.figures.now[:, None] <= self.hearing.until
+        now = self.figures.now[:, None]
+        direct = (now <= self.hearing.until) & (now - self.hearing.since > self.network.streams.silence[: self.flows])
         streams = self.network.streams
         groups: dict[tuple[int, int], list[int]] = {}
         for flow in np.flatnonzero(self.used & (streams.cast[: self.flows] == MULTICAST)).tolist():
@@ -106,35 +112,45 @@ class Scene:
         """ns of the newest packet of any kind from each flow's sender."""
         return self.figures.alive[:, self.network.streams.alive[: self.flows]]
 
-    def _hear(self, flow: int) -> tuple[int, bool]:
+    def _hear(self, flow: int) -> tuple[int, int, bool]:
+        """(since, until, matters) of one flow."""
         network, streams = self.network, self.network.streams
         segment, cast = int(streams.segment[flow]), int(streams.cast[flow])
-        if network.where(segment) == "mirror" or cast == BROADCAST or segment in network.multicast.floods:
-            return FOR_EVER, True
+        if network.where(segment) == "mirror" or cast == BROADCAST:
+            return 0, FOR_EVER, True
+        if segment in network.multicast.floods:
+            return network.multicast.floods[segment], FOR_EVER, True
         own = network.own(segment)
         if int(streams.mac[flow]) in own:
-            return FOR_EVER, True
+            return 0, FOR_EVER, True
         if cast != MULTICAST:
             to_us = int(streams.to_mac[flow]) in own
-            return (FOR_EVER if to_us else 0), to_us or not own
+            return 0, (FOR_EVER if to_us else 0), to_us or not own
         return self._hear_group(segment, address_text(int(streams.dst[flow])), own)
 
-    def _hear_group(self, segment: int, address: str, own: set[int]) -> tuple[int, bool]:
+    def _hear_group(self, segment: int, address: str, own: set[int]) -> tuple[int, int, bool]:
         multicast = self.network.multicast
         wanted = self.network.wanted(segment, address, own)
         query = multicast.last_query.get(segment)
         group = multicast.groups.get((segment, address))
-        until = 0
+        until = reported = 0
         if query is not None and own and group is not None:
             reported = max((group.members[mac_text(mac)].reported for mac in own if mac_text(mac) in group.members), default=0)
             if reported >= query[0]:
                 until = query[0] + int(self.network.numbers.membership_s * NS)
-        return until, wanted != "not wanted"
+        return reported, until, wanted != "not wanted"
 
     def frame(self, k: int, flow: int) -> npt.NDArray[np.uint8]:
         """[512] levels of a flow at a tick's end."""
         row = int(self.figures.newest[k, flow])
         return self.figures.frames[row] if row >= 0 else self.figures.before[flow]
+
+    def frames(self, ticks: I64, flow: int) -> npt.NDArray[np.uint8]:
+        """[ticks, 512] levels of a flow at the ends of some ticks."""
+        rows = self.figures.newest[ticks, flow]
+        if not len(self.figures.frames):
+            return np.broadcast_to(self.figures.before[flow], (len(ticks), 512))
+        return np.where((rows >= 0)[:, None], self.figures.frames[rows], self.figures.before[flow])
 
     def group_of(self, flow: int) -> str:
         """Destination address of a flow."""

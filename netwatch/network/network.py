@@ -75,6 +75,8 @@ class Network:
         """(segment, CID) to universes by page, as universe discovery tells (E1.31-2018 8)."""
         self.begun: int | None = None
         """ns of the first item, mark or packet."""
+        self.proven: list[Return] = []
+        """Returns of the newest minute that a query or a request brought about."""
         self.raw: dict[int, bytes] = {}
         """Newest records as they were captured, by packet number, at most 2,048."""
         self.packets = self.octets = 0
@@ -296,6 +298,8 @@ class Network:
             self.revision += 1
             if self.why_back(back) is not None:
                 self.multicast.drops_seen[int(self.streams.segment[back.flow])] = back.back
+                self.proven = [each for each in self.proven if back.back - each.back < 60 * NS]
+                self.proven.append(back)
 
     def _find_flooding(self, now: int) -> None:
         """Groups that nobody here asked for go on arriving: this switch passes everything on."""
