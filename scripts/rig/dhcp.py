@@ -10,13 +10,17 @@ Program = subprocess.Popen[bytes]
 
 
 def serve(host: Host, first: str, last: str, *, mask: str = "255.255.0.0", router: str | None = None,
-          lease: str = "2m", delay: int = 0) -> Program:
-    """A DHCP server that hands out ``first`` to ``last``; ``delay``: it thinks for so many seconds before it answers."""
+          lease: str = "2m", delay: int = 0, refuses: bool = True) -> Program:
+    """A DHCP server that hands out ``first`` to ``last``; ``delay``: it thinks for so many seconds before it answers.
+
+    ``refuses``: it takes itself for the only one, as home routers do, and refuses what it did not give.
+    """
     options = ["--dhcp-option=3" if router is None else f"--dhcp-option=3,{router}", "--dhcp-option=6"]
     return host.start(
         "dnsmasq", "--keep-in-foreground", "--conf-file=/dev/null", "--port=0", "--interface=eth0", "--bind-interfaces",
-        "--no-ping", "--user=root", "--dhcp-leasefile=/run/leases", "--pid-file=/run/dnsmasq.pid", "--dhcp-authoritative",
+        "--no-ping", "--user=root", "--dhcp-leasefile=/run/leases", "--pid-file=/run/dnsmasq.pid",
         f"--dhcp-range={first},{last},{mask},{lease}", f"--dhcp-reply-delay={delay}", *options,
+        *(("--dhcp-authoritative",) if refuses else ()),
     )
 
 

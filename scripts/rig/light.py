@@ -196,7 +196,7 @@ class Nodes:
             if (now - heard < SILENT_AFTER) != lit:
                 self._lit[key] = not lit
                 what = f"gets no light of universe {key[1]} any more" if lit else f"gets light of universe {key[1]}"
-                self._truth.say(key[0], what, at=heard)
+                self._truth.say(key[0], what, cause=f"{key[0]}-dark" if lit else None, at=heard)
 
 
 def _listed(universes: Iterable[int]) -> str:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import socket
 import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
+from types import MappingProxyType
 
 from rig import igmp
 from rig.lan import Host, Lan
 from rig.light import ArtnetDesk, Desk, Nodes
+from rig.namespaces import inside
 from rig.recorder import Recorder
 from rig.truth import Truth
 
@@ -31,14 +35,15 @@ class Scenario:
     """Takes more than a minute: not part of the tests."""
 
 
+Play = Callable[["Stage"], None]
 SCENARIOS: dict[str, Scenario] = {}
 
 
 def scenario(story: str, *, needs: Iterable[str] = (), slow: bool = False,
-             **settings: float) -> Callable[[Callable[[Stage], None]], Callable[[Stage], None]]:
+             settings: Mapping[str, float] = MappingProxyType({})) -> Callable[[Play], Play]:
     """Enter a function into the list under its own name."""
 
-    def enter(play: Callable[[Stage], None]) -> Callable[[Stage], None]:
+    def enter(play: Play) -> Play:
         name = play.__name__
         SCENARIOS[name] = Scenario(name, story, play, settings, {each: PACKAGES[each] for each in needs}, slow)
         return play
@@ -71,7 +76,7 @@ class Stage:
         if self._folder:
             for host, port in (("mon", "mirror"), ("lap", "ordinary")):
                 self._recorders.append(Recorder(host, self._folder / f"{self._name}.{port}.pcapng"))
-        self.truth.say("capture", "begins")
+        self.truth.say("capture", "begins", "begins")
 
     def at(self, seconds: float) -> None:
         """Wait until so many seconds after the captures began."""
@@ -124,6 +129,13 @@ class Stage:
         self._desks.append(made)
         self.say(host.name, f"sends {len(universes)} Art-Net universes {how or 'by broadcast'}", cause)
         return made
+
+    def talk(self, *hosts: Host) -> None:
+        """Each of the boxes asks the next for its web page, in vain: ARP and TCP (RFC 9293 3.10.7.1), both by unicast."""
+        for one, other in pairwise(hosts):
+            with inside(one.name), socket.socket(socket.AF_INET, socket.SOCK_STREAM) as asked:
+                asked.settimeout(0.5)
+                asked.connect_ex(((other.address or "").split("/")[0], 80))
 
     def join(self, host: Host, *universes: int) -> None:
         """A box asks for universes."""

@@ -3,6 +3,6 @@
 from __future__ import annotations
 
 from rig.scenario import SCENARIOS
-from rig.scenes import addresses, clean, evening, light, multicast
+from rig.scenes import addresses, clean, evening, leases, light, multicast, odd
 
-__all__ = ["SCENARIOS", "addresses", "clean", "evening", "light", "multicast"]
+__all__ = ["SCENARIOS", "addresses", "clean", "evening", "leases", "light", "multicast", "odd"]

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from rig import dhcp
+from rig.lan import Host
 from rig.scenario import Stage, scenario
 
 
@@ -19,9 +22,10 @@ def clean(stage: Stage) -> None:
     stage.at(1)
     stage.desk(gatehouse, (1, 2, 3, 4), "gatehouse desk", resting=(3, 4))
     stage.at(2)
-    for node, client in zip(nodes, (dhcp.udhcpc, dhcp.dhclient, dhcp.dhcpcd), strict=True):
+    clients: tuple[Callable[[Host], dhcp.Program], ...] = (dhcp.udhcpc, dhcp.dhclient, dhcp.dhcpcd)
+    for node, client in zip(nodes, clients, strict=True):
         client(node)
-        stage.say(node.name, f"DHCP client starts ({client.__name__})")
+        stage.say(node.name, "DHCP client starts")
     stage.join(lap, 1, 3)
     stage.at(8)
     for node, universe in zip(nodes, (1, 2, 4), strict=True):

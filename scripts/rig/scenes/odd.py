@@ -1,0 +1,167 @@
+"""Desks, nodes and servers that are set up oddly."""
+
+from __future__ import annotations
+
+import threading
+
+from sacn.sending import sender_handler
+
+from rig import dhcp, igmp
+from rig.scenario import Stage, scenario
+from rig.scenes.light import SHORT, rig
+
+
+@scenario("a desk's output is left on 'preview'", settings=SHORT)
+def preview_only(stage: Stage) -> None:
+    gatehouse, _ = rig(stage, 1)
+    stage.desk(gatehouse, (1,), "gatehouse desk", preview=True, cause="preview")
+    stage.at(22)
+
+
+@scenario("two desks made from one disk image: one CID, two boxes", settings=SHORT)
+def cid_cloned(stage: Stage) -> None:
+    gatehouse, boathouse = rig(stage, 1, 2)
+    stage.desk(gatehouse, (1,), "gatehouse desk")
+    stage.at(6)
+    stage.desk(boathouse, (2,), "boathouse desk", cid_of="gatehouse desk", cause="clone")
+    stage.at(20)
+
+
+@scenario("universe 5 is sent to the group of universe 9", settings=SHORT)
+def wrong_group(stage: Stage) -> None:
+    gatehouse, _ = rig(stage, 5, 9)
+    stage.desk(gatehouse, (5,), "gatehouse desk", unicast="239.255.0.9", cause="wrong-group")
+    stage.at(20)
+
+
+@scenario("an old desk that rests at one packet every 2 s", settings=SHORT)
+def slow_desk(stage: Stage) -> None:
+    sender_handler.SEND_OUT_INTERVAL = 2  # of this run's process alone
+    gatehouse, _ = rig(stage, 1, 2)
+    stage.desk(gatehouse, (1, 2), "gatehouse desk", resting=(1, 2), cause="slow")
+    stage.at(35)
+
+
+@scenario("two Art-Net controllers send one universe", settings=SHORT)
+def artnet_two_controllers(stage: Stage) -> None:
+    gatehouse, boathouse = rig(stage, 1)
+    stage.artnet(gatehouse, (0,))
+    stage.at(5)
+    stage.artnet(boathouse, (0,), cause="second")
+    stage.at(25)
+
+
+@scenario("two desks of one network broadcast by different masks", settings=SHORT)
+def wrong_mask(stage: Stage) -> None:
+    gatehouse, _ = rig(stage, 1)
+    odd = stage.host("kiosk", "10.77.0.30/8")
+    stage.artnet(gatehouse, (0,), to="10.77.255.255")
+    stage.at(3)
+    stage.artnet(odd, (1,), to="10.255.255.255", cause="mask")
+    stage.at(25)
+
+
+@scenario("one node is set to an address of another network", settings=SHORT)
+def wrong_subnet(stage: Stage) -> None:
+    gatehouse, boathouse = rig(stage, 1)
+    stage.desk(gatehouse, (1,), "gatehouse desk")
+    others = stage.hosts(pond="10.77.0.22/16", orchard="10.77.0.23/16", arch="10.77.0.24/16")
+    for host in others:
+        host.announce()
+    stage.at(3)
+    odd = stage.host("kiosk", "192.168.1.50/24")
+    odd.announce()
+    odd.start("arping", "-q", "-c", "6", "-W", "3", "-i", "eth0", "192.168.1.1", hidden=False)
+    stage.say("kiosk", "is set to 192.168.1.50", "odd")
+    stage.at(25)
+
+
+@scenario("a node is moved to another address by hand", settings=SHORT)
+def address_moved(stage: Stage) -> None:
+    gatehouse, boathouse = rig(stage, 1)
+    stage.desk(gatehouse, (1,), "gatehouse desk", resting=(1,))
+    boathouse.announce()
+    stage.at(8)
+    boathouse.do("ip", "address", "flush", "dev", "eth0")
+    boathouse.address = None
+    boathouse.address_add("10.77.0.41/16")
+    boathouse.routes()
+    boathouse.announce()
+    stage.say("boathouse", "is moved from 10.77.0.11 to 10.77.0.41", "moved")
+    stage.at(22)
+
+
+@scenario("a DHCP server has one address and three boxes want one", needs=("dnsmasq", "udhcpc"))
+def pool_used_up(stage: Stage) -> None:
+    stage.laptop()
+    rack = stage.host("rack", "10.77.0.2/16")
+    nodes = [stage.host(name) for name in ("lantern", "pond", "orchard")]
+    stage.begin()
+    dhcp.serve(rack, "10.77.100.10", "10.77.100.10")
+    for second, node in enumerate(nodes, 1):
+        stage.at(second)
+        dhcp.udhcpc(node, pause=6)
+    stage.say("orchard", "asks for an address where none is left", "used-up")
+    stage.at(34)
+
+
+@scenario("a DHCP server names a gateway of another network", needs=("dnsmasq", "udhcpc"))
+def wrong_offer(stage: Stage) -> None:
+    stage.laptop()
+    rack = stage.host("rack", "10.77.0.2/16")
+    nodes = [stage.host(name) for name in ("lantern", "pond")]
+    stage.begin()
+    dhcp.serve(rack, "10.77.100.10", "10.77.100.99", router="10.99.0.1")
+    stage.at(1)
+    stage.say("rack", "offers a gateway of another network", "offer")
+    for node in nodes:
+        dhcp.udhcpc(node)
+    stage.at(15)
+
+
+@scenario("two boxes ask who listens, without minding each other", settings=SHORT)
+def two_queriers(stage: Stage) -> None:
+    gatehouse, boathouse = rig(stage, 1)
+    stage.desk(gatehouse, (1,), "gatehouse desk")
+    stage.at(5)
+    stage.say("boathouse", "asks who listens too, every 3 s", "second")
+    over = threading.Event()
+
+    def ask() -> None:
+        while not over.wait(3):
+            igmp.ask_once(boathouse, "10.77.0.11")
+
+    asking = threading.Thread(target=ask, daemon=True)
+    asking.start()
+    stage.at(35)
+    over.set()
+    asking.join()
+
+
+@scenario("a load-in at speed: boxes arrive one by one, a meal break with all off, and on again", needs=("dnsmasq", "udhcpc"),
+          settings=SHORT)
+def load_in(stage: Stage) -> None:
+    gatehouse, _ = rig(stage, 1, 2)
+    rack = stage.host("rack", "10.77.0.2/16")
+    dhcp.serve(rack, "10.77.100.10", "10.77.100.99")
+    desk = stage.desk(gatehouse, (1, 2), "gatehouse desk", resting=(2,))
+    nodes = [stage.host(name) for name in ("arch", "pond", "orchard")]
+    clients = []
+    for turn, node in enumerate(nodes):
+        stage.at(4 + 3 * turn)
+        clients.append(dhcp.udhcpc(node))
+        stage.join(node, 1 + turn % 2)
+    stage.at(18)
+    desk.end()
+    dhcp.stop(*clients)
+    for node in nodes:
+        node.link("down")
+        stage.nodes.leave(node, note=False)
+    stage.say("gatehouse", "the meal break: the desk says goodbye, the nodes are switched off")
+    stage.at(32)
+    stage.desk(gatehouse, (1, 2), "gatehouse desk", resting=(2,))
+    for turn, node in enumerate(nodes):
+        node.link("up")
+        dhcp.udhcpc(node)
+        stage.join(node, 1 + turn % 2)
+    stage.at(48)
