@@ -30,8 +30,8 @@ class LiveActions:
 
     @property
     def unasked(self) -> bool:
-        """The settings say yes beforehand."""
-        return self._rule == "always"
+        """The settings say yes beforehand; on Wi-Fi, which all share, it is asked each time."""
+        return self._rule == "always" and self._session.source.ports[0].kind != "wifi"
 
     def may_join(self) -> str | None:
         """Why joining has to wait, or is switched off; None = go on."""

@@ -61,7 +61,7 @@ def _light_row(streams: list[StreamView], where: str) -> list[str]:
     universes = f"{three_number_ranges(found, 2)} ({ranges(found, 2)})" if first.protocol == "artnet" else ranges(found, 4)
     return [
         f"{words.PROTOCOL[first.protocol]} {universes}",
-        first.name or "-",
+        "this laptop" if first.ours else first.name or "-",
         first.address,
         "" if first.priority is None else str(first.priority),
         rate,

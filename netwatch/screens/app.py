@@ -50,6 +50,12 @@ class Actions(Protocol):
     def set_phase(self, phase: str) -> None:
         """'building' or 'show'."""
 
+    def earlier(self) -> str | None:
+        """What an earlier run's joins may still do to the view, one sentence."""
+
+    def before_quit(self) -> str | None:
+        """What ending would disturb, one sentence; None = nothing."""
+
 
 class NetwatchApp(App[None]):
     """``actions`` is None in replay: the keys that need it are hidden. ``look`` is a name in LOOKS; NO_COLOR overrides it."""
@@ -73,7 +79,7 @@ class NetwatchApp(App[None]):
         Binding("J", "join", "Join"),
         Binding("m", "mark", "Mark"),
         Binding("p", "phase", "Phase"),
-        Binding("q", "quit", "Quit"),
+        Binding("q", "end", "Quit"),
         Binding("t", "look", "Look", show=False),
         Binding("escape", "leave", "Back", show=False),
         Binding("ctrl+c", "interrupt", "Quit", show=False, priority=True),
@@ -112,6 +118,9 @@ class NetwatchApp(App[None]):
         self._wear()
         self.action_view("first")
         self.set_interval(PULL_EVERY, self.renew)
+        earlier = self.actions.earlier() if self.actions is not None else None
+        if earlier:
+            self.query_one(Ask).tell(earlier)
 
     # ---- drawing ----
 
@@ -196,6 +205,13 @@ class NetwatchApp(App[None]):
         self.look = LOOKS[names[(names.index(self.look.name) + 1) % len(names)]]
         self._wear()
         self.draw()
+
+    @work(group="ask")
+    async def action_end(self) -> None:
+        """Quit; where that disturbs something, ask first."""
+        warning = self.actions.before_quit() if self.actions is not None else None
+        if warning is None or await self.query_one(Ask).yes(f"{warning} Type yes to quit all the same."):
+            self.exit()
 
     def action_interrupt(self) -> None:
         self.exit(return_code=INTERRUPTED)

@@ -34,7 +34,7 @@ class Column(Generic[Item]):
 
 STREAMS: tuple[Column[StreamView], ...] = (
     Column("universe", 17, lambda s, at: universe(s.protocol, s.universe)),
-    Column("sent by", 0, lambda s, at: s.name or "(no name)"),
+    Column("sent by", 0, lambda s, at: f"this laptop ({s.name})" if s.ours and s.name else "this laptop" if s.ours else s.name or "(no name)"),
     Column("from address", 15, lambda s, at: s.address, least=70),
     Column("prio", 4, lambda s, at: "" if s.priority is None else str(s.priority), least=76, right=True),
     Column("per s", 5, lambda s, at: rate(s.rate_now), least=50, right=True),

@@ -116,9 +116,17 @@ def _streams(network: Network, now: int) -> tuple[StreamView, ...]:
             ended=bool(streams.options[main] & TERMINATED), preview=bool(streams.options[main] & PREVIEW),
             destination=_CASTS.get(int(streams.cast[main]), "unicast"), slots=max(0, int(streams.slots[main])),
             lit=int(np.count_nonzero(streams.levels[main])),
-            last_change=int(streams.changed[main]) if streams.changed[main] > 0 else None,
+            last_change=int(streams.changed[main]) if streams.changed[main] > 0 else None, ours=_ours(network, main),
         ))
     return tuple(sorted(out, key=lambda each: (each.first, each.interface, each.protocol, each.universe, each.source)))
+
+
+def _ours(network: Network, flow: int) -> bool:
+    """Was a flow sent by this laptop: from one of its MACs, or from one of its addresses."""
+    segment, mac = int(network.streams.segment[flow]), int(network.streams.mac[flow])
+    index = segment >> 24
+    addresses = {each.partition("/")[0] for each in network.ports[index].networks} if index < len(network.ports) else set()
+    return (mac != 0 and mac in network.vantage.port(index).own) or address_text(int(network.streams.src[flow])) in addresses
 
 
 def _hosts(network: Network) -> tuple[HostView, ...]:

@@ -91,6 +91,8 @@ class StreamView:
     lit: int
     """DMX channels above zero in the newest frame."""
     last_change: int | None
+    ours: bool = False
+    """Sent by this laptop."""
 
 
 @dataclass(frozen=True, slots=True)

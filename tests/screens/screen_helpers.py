@@ -230,6 +230,7 @@ class Deeds:
 
     def __init__(self) -> None:
         self.done: list[tuple[str, str]] = []
+        self.quitting: str | None = None
 
     def before_join(self, universes: str) -> str:
         if universes == "0":
@@ -245,6 +246,12 @@ class Deeds:
 
     def set_phase(self, phase: str) -> None:
         self.done.append(("phase", phase))
+
+    def earlier(self) -> str | None:
+        return None
+
+    def before_quit(self) -> str | None:
+        return self.quitting
 
 
 async def wait_for(pilot: Pilot[None], true: Callable[[], bool], description: str) -> None:

@@ -150,3 +150,19 @@ async def test_letters_typed_into_a_question_are_not_keys() -> None:
         await pilot.press("m", "q", "2", "J", "question_mark")
         await seen(pilot, "q2J?")
         await seen(pilot, "Alerts, worst first")
+
+
+async def test_quitting_asks_first_where_it_disturbs_something() -> None:
+    deeds = Deeds()
+    deeds.quitting = "Leaving universe 7 in the show may darken it."
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("q")
+        await seen(pilot, "Leaving universe 7 in the show")
+        await pilot.press("n", "o", "enter")
+        await gone(pilot, "Leaving universe 7 in the show")
+        assert tool.is_running
+        await pilot.press("q")
+        await seen(pilot, "Type yes to quit")
+        await pilot.press("y", "e", "s", "enter")
+        await wait_for(pilot, lambda: not tool.is_running or tool._exit, "the app ends")
