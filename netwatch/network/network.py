@@ -7,6 +7,7 @@ middle two steps no table reads another, so it does not matter where a batch was
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -44,6 +45,8 @@ from netwatch.packets.batch import Mark, PacketBatch, Port
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
+NAMED = 99
+"""Among new keys: a box that a record names; behind the tables of ``Prepared.keyed``."""
 OTHERS = 0xFFFFFFFF
 """The segment of whatever exceeds the table of segments."""
 
@@ -126,16 +129,19 @@ class Network:
         self.begun = self.first if self.begun is None else self.begun
         self.load.fold(it.decoded.frames, batch.wirelen, lo, hi)
         self.ports = batch.ports
+        found: Sequence[Record] = ()
         if tick in it.slow:
+            found = self._read_records(it, lo, hi)
             self._know_ports(it, lo, hi)
-            self._admit(it, lo, hi)
+            self._admit(it, lo, hi, found)
             self._rename(it, lo, hi)
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
         self._fold_claims(it, tick, lo, hi)
         part = it.habits.between(lo, hi)
         row = it.habits.row[part]
         self.habits.touch(it.habits.id[part], it.time[row], it.batch.first + row, it.tick[row])
-        self._fold_records(it, tick, lo, hi)
+        for record in found:
+            self._record(record, int(it.time[record.n - it.batch.first]))
         return figures
 
     def _know_ports(self, it: Prepared, lo: int, hi: int) -> None:
@@ -149,12 +155,16 @@ class Network:
             news |= vantage.send(index, frames.mac[sent])
             self.revision += news
 
-    def _admit(self, it: Prepared, lo: int, hi: int) -> None:
-        """New keys by n, whatever their table."""
+    def _admit(self, it: Prepared, lo: int, hi: int, found: Sequence[Record]) -> None:
+        """New keys by n, whatever their table; the box that a record names is one, too."""
         held, contests = (self.streams.table.held, self.claims.table.held), len(self.claims.contested)
-        unknown = sorted((row, which, at) for which, keyed in enumerate(it.keyed) for row, at in keyed.unknown(lo, hi))
+        unknown = [(row, which, at) for which, keyed in enumerate(it.keyed) for row, at in keyed.unknown(lo, hi)]
+        unknown += [(record.n - it.batch.first, NAMED, at) for at, record in enumerate(found) if _names(record)]
+        unknown.sort()
         for row, which, at in unknown:
-            if which == 0:
+            if which == NAMED:
+                self.claims.box(*_box_of(found[at]), int(it.time[row]))
+            elif which == 0:
                 self._admit_flow(it, row, at)
             elif which == 1:
                 self.claims.admit(it.claims.columns, at, it.n(row), int(it.time[row]))
@@ -229,8 +239,9 @@ class Network:
         place = (streams.segment[flows].astype(np.uint64) << np.uint64(32)) | streams.src[flows].astype(np.uint64)
         return streams.mac[flows].astype(np.uint64) << np.uint64(16), place
 
-    def _fold_records(self, it: Prepared, tick: int, lo: int, hi: int) -> None:
-        rare = it.decoded.rare
+    def _read_records(self, it: Prepared, lo: int, hi: int) -> list[Record]:
+        """The records of rows lo..hi, as far as the caps of a tick allow."""
+        rare, found = it.decoded.rare, list[Record]()
         a, b = (int(place) for place in np.searchsorted(rare.row, (lo, hi)))
         for at in range(a, b):
             row, kind = int(rare.row[at]), int(rare.kind[at])
@@ -241,9 +252,9 @@ class Network:
                     or self._tick_records[kind, mac] > self.numbers.cap_records_mac):
                 self.storm += 1
                 continue
-            self._record(records.read(it.batch, it.decoded, at), int(it.time[row]))
-        if b > a:
-            self.revision += 1
+            found.append(records.read(it.batch, it.decoded, at))
+        self.revision += b > a
+        return found
 
     def _record(self, record: Record, time: int) -> None:
         self.raw[record.n] = record.raw
@@ -262,23 +273,9 @@ class Network:
                 pages[record.page] = record.universes
                 for page in [page for page in pages if page > record.last_page]:
                     del pages[page]
-        self._learn_name(record, time)
-
-    def _learn_name(self, record: Record, time: int) -> None:
-        mac, names = record.mac, []
-        if isinstance(record, Dhcp):
-            mac, names = record.chaddr, [("DHCP", record.host_name)]
-        elif isinstance(record, PollReply):
-            names = [("Art-Net", record.long_name or record.short_name)]
-        elif isinstance(record, Lldp):
-            names = [("LLDP", record.system_name)]
-        elif isinstance(record, Discovery):
-            names = [("sACN", record.name)]
-        if not mac or not any(name for _, name in names):
-            return
-        box = self.claims.box(record.segment, int(mac.replace(":", ""), 16), time)
+        box = self.claims.boxes.get(_box_of(record))
         if box is not None:
-            box.names.update((origin, name) for origin, name in names if name)
+            box.names.update(_names(record))
             if isinstance(record, Dhcp) and record.server and record.op == 1:
                 box.server = record.server
 
@@ -420,6 +417,26 @@ class Network:
 def vlan(segment: int) -> int | None:
     """The VLAN of a segment: outer VID, None without a tag."""
     return (segment >> 12 & 0xFFF) or None
+
+
+def _names(record: Record) -> dict[str, str]:
+    """What a record calls its box, by where the name comes from; empty where it names none."""
+    names = {}
+    if isinstance(record, Dhcp):
+        names = {"DHCP": record.host_name}
+    elif isinstance(record, PollReply):
+        names = {"Art-Net": record.long_name or record.short_name}
+    elif isinstance(record, Lldp):
+        names = {"LLDP": record.system_name}
+    elif isinstance(record, Discovery):
+        names = {"sACN": record.name}
+    return {origin: name for origin, name in names.items() if name} if _box_of(record)[1] else {}
+
+
+def _box_of(record: Record) -> tuple[int, int]:
+    """(segment, MAC) of the box that a record is about; MAC 0 = not known."""
+    mac = record.chaddr if isinstance(record, Dhcp) else record.mac
+    return record.segment, int(mac.replace(":", "") or "0", 16)
 
 
 def seconds(ns: int) -> float:
