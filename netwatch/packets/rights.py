@@ -109,7 +109,7 @@ def cannot_listen() -> str | None:
 def how(platform: str = sys.platform, python: str = sys.executable, own: bool = sys.prefix != sys.base_prefix) -> str:
     """One sentence: how to be given the right to read frames, once. ``own``: this Python is that of an environment."""
     if platform == "win32":
-        return ("No driver for reading frames was found: install Npcap once from npcap.com, "
+        return ("No driver for reading frames was found: install Npcap once "
                 "and leave its box 'restrict to administrators' empty.")
     if platform == "darwin":
         return ("This user may not read frames: allow it until the next restart with "
