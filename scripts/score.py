@@ -1,6 +1,6 @@
 """The scoreboard: records all scenarios of the lab, runs ``netwatch replay`` over both ports, compares with the table.
 
-    sudo .venv/bin/python scripts/score.py                       all, six at a time
+    sudo .venv/bin/python scripts/score.py                       all, fourteen at a time
     sudo .venv/bin/python scripts/score.py dropped fighting      some
     .venv/bin/python scripts/score.py --recorded FOLDER          captures of an earlier 'lab.py record' or 'score.py --keep'
 
@@ -12,7 +12,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 import argparse
 import json
@@ -22,7 +23,7 @@ from concurrent.futures import ThreadPoolExecutor
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from rig.expected import PORTS, TABLE, Verdict, judge, table
+from rig.expected import PORTS, TABLE, Verdict, Wanted, judge, table
 from rig.needs import why_not
 from rig.scenes import SCENARIOS
 
@@ -37,7 +38,7 @@ def main() -> int:
     parser.add_argument("scenarios", nargs="*", metavar="SCENARIO", help="default: all that take less than a minute")
     parser.add_argument("--recorded", type=Path, metavar="FOLDER", help="judge the captures of this folder, record nothing")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="keep what was recorded")
-    parser.add_argument("--at-once", type=int, default=6, metavar="N", help="scenarios side by side (default: 6)")
+    parser.add_argument("--at-once", type=int, default=14, metavar="N", help="scenarios side by side (default: 14)")
     parser.add_argument("--json", action="store_true", help="one JSON list instead of the table")
     arguments = parser.parse_args()
     names = arguments.scenarios or [each.name for each in SCENARIOS.values() if not each.slow]
@@ -50,23 +51,40 @@ def main() -> int:
             problem = why_not(*(SCENARIOS[name] for name in names))
             if problem:
                 parser.exit(2, problem + "\n")
-            record(names, folder, arguments.at_once)
         else:
             names = [name for name in names if (folder / f"{name}.truth.json").exists()]
-        verdicts = judged(names, folder)
+        verdicts = judged(names, folder, arguments.at_once, recording=arguments.recorded is None)
         print(_document(verdicts) if arguments.json else _board(names, verdicts, folder))
     return int(any(verdict.bad for verdict in verdicts))
 
 
-def record(names: Iterable[str], folder: Path, at_once: int) -> None:
-    """Each scenario in a process of its own. What can't be recorded is told and judged as missed."""
+def judged(names: Iterable[str], folder: Path, at_once: int, *, recording: bool) -> list[Verdict]:
+    """The verdicts of all scenarios and ports, so many scenarios side by side."""
+    from netwatch.alerts.catalogue import RULES
+
+    wanted = table(TABLE.read_text(encoding="utf-8"))
+
+    def one(name: str) -> list[Verdict]:
+        said = _record(name, folder) if recording else ""
+        if said:
+            return [Verdict(name, port, "(scenario)", "missed", None, f"not recorded: {said}") for port in PORTS]
+        truth = json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8"))
+        return [verdict for port in PORTS for verdict in _judged(name, port, folder, wanted, truth, RULES)]
+
     with ThreadPoolExecutor(at_once) as pool:
-        for name, said in zip(names, pool.map(lambda name: _record(name, folder), names), strict=True):
-            if said:
-                print(f"{name} was not recorded: {said}", file=sys.stderr)
+        return [verdict for verdicts in pool.map(one, names) for verdict in verdicts]
+
+
+def _judged(name: str, port: str, folder: Path, wanted: list[Wanted], truth: dict[str, Any],
+            built: Iterable[str]) -> list[Verdict]:
+    alerts = replay(name, port, folder)
+    if isinstance(alerts, str):
+        return [Verdict(name, port, "(replay)", "missed", None, alerts)]
+    return judge(name, port, wanted, truth, alerts, built)
 
 
 def _record(name: str, folder: Path) -> str:
+    """Record one scenario in a process of its own; what it said if that failed."""
     command = [sys.executable, str(Path(__file__).with_name("lab.py")), "record", name, "-o", str(folder)]
     try:
         done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=LONGEST, check=False)
@@ -75,26 +93,8 @@ def _record(name: str, folder: Path) -> str:
     return (done.stderr.strip().splitlines() or ["no reason given"])[-1] if done.returncode else ""
 
 
-def judged(names: Iterable[str], folder: Path) -> list[Verdict]:
-    """The verdicts of all scenarios and ports."""
-    from netwatch.alerts.catalogue import RULES
-
-    wanted = table(TABLE.read_text(encoding="utf-8"))
-    with ThreadPoolExecutor(2) as pool:
-        cases = [(name, port) for name in names for port in PORTS]
-        stories = pool.map(lambda case: replay(case[0], case[1], folder), cases)
-        out = []
-        for (name, port), alerts in zip(cases, stories, strict=True):
-            if alerts is None:
-                out.append(Verdict(name, port, "(capture)", "missed", None, "netwatch gave no result"))
-                continue
-            truth = json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8"))
-            out += judge(name, port, wanted, truth, alerts, RULES)
-        return out
-
-
-def replay(name: str, port: str, folder: Path) -> list[dict[str, Any]] | None:
-    """Alerts of ``netwatch replay --json`` with the scenario's shortened timers; None if it gave no result."""
+def replay(name: str, port: str, folder: Path) -> list[dict[str, Any]] | str:
+    """Alerts of ``netwatch replay --json`` with the scenario's shortened timers; what it said if it gave none."""
     settings = folder / f"{name}.toml"
     lines = [f"{key} = {value}\n" for key, value in SCENARIOS[name].settings.items()]
     settings.write_text("".join(["# Standard timers, shortened as the lab's own are.\n", *lines]), encoding="utf-8")
@@ -104,8 +104,7 @@ def replay(name: str, port: str, folder: Path) -> list[dict[str, Any]] | None:
     try:
         alerts: list[dict[str, Any]] = json.loads(done.stdout)["alerts"]
     except ValueError:
-        print(f"{name}, {port}: {(done.stderr.strip().splitlines() or ['no output'])[-1]}", file=sys.stderr)
-        return None
+        return (done.stderr.strip().splitlines() or ["netwatch gave no result"])[-1]
     return alerts
 
 
@@ -131,7 +130,7 @@ def _board(names: Iterable[str], verdicts: list[Verdict], folder: Path) -> str:
 
 def _totals(names: Iterable[str], verdicts: list[Verdict], folder: Path) -> list[str]:
     found, missed = (sum(verdict.result == result for verdict in verdicts) for result in ("found", "missed"))
-    troubled = {each.scenario for each in table(TABLE.read_text(encoding="utf-8")) if each.severity in ("soon", "now")}
+    troubled = {each.scenario for each in table(TABLE.read_text(encoding="utf-8")) if each.severity in ("quality", "soon", "now")}
     clean = [name for name in names if name not in troubled and (folder / f"{name}.truth.json").exists()]
     truths = [json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8")) for name in clean]
     seconds = sum(truth["seconds"] for truth in truths) * len(PORTS)

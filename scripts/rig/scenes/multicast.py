@@ -87,7 +87,7 @@ def querier_lost(stage: Stage) -> None:
 
 @scenario("no querier, and a switch that sends to everybody what nobody asked for", settings=SHORT)
 def flooded(stage: Stage) -> None:
-    _, gatehouse, lantern, _ = rig(stage)
+    gatehouse = rig(stage)[1]
     stage.begin()
     stage.desk(gatehouse, (1, 2, 3), "gatehouse desk", resting=(2, 3), cause="flood")
     stage.at(40)

@@ -63,7 +63,7 @@ def wrong_mask(stage: Stage) -> None:
 
 @scenario("one node is set to an address of another network", settings=SHORT)
 def wrong_subnet(stage: Stage) -> None:
-    gatehouse, boathouse = rig(stage, 1)
+    gatehouse, _ = rig(stage, 1)
     stage.desk(gatehouse, (1,), "gatehouse desk")
     others = stage.hosts(pond="10.77.0.22/16", orchard="10.77.0.23/16", arch="10.77.0.24/16")
     for host in others:
