@@ -1,4 +1,4 @@
-"""Rules about how light gets here: M1 (nobody asks), S8 loss, R1 broadcast load, P6 our own drops."""
+"""Rules about how light gets here: M1 (nobody asks), R1 broadcast load, P6 our own drops."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import numpy as np
 from netwatch.alerts.addresses import next_grid
 from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
-from netwatch.alerts.scene import protocol_name, who
+from netwatch.alerts.scene import who
 from netwatch.decode.tables import ARTNET, BROADCAST, MULTICAST
 from netwatch.network.clock import BUCKET_TICKS
 from netwatch.network.network import Network
@@ -46,62 +46,6 @@ class NoQuerier:
                 (query[1],) if query else (),
             ))
         return looked
-
-
-class PacketsLost:
-    """S8: a share of a stream's packets is missing on the way here, over a minute in buckets of 10 s."""
-
-    rule = Rule("packets-lost", until=20 * NS, certainty=_EVERYWHERE)
-
-    def look(self, network: Network, now: int) -> Looked:
-        looked = Looked(wake=next_grid(now))
-        numbers, streams = network.numbers, network.streams
-        size = streams.table.size
-        if not streams.history or not size or self._we_drop(network, now):
-            return looked
-        buckets = streams.history[-int(numbers.loss_window_s / _BUCKET_S):]
-        got, lost, split, gaps = (sum(_sized(bucket[part], size) for bucket in buckets) for part in range(4))
-        missing = np.clip(np.minimum(lost, split), 0, None)
-        sent = got + missing
-        share = missing / np.maximum(sent, 1)
-        # A counter that the sender shares over its universes steps by more than one: no proof of loss (R6).
-        counted = (streams.protocol[:size] != ARTNET) | (streams.single_steps[:size] * 2 > streams.packets[:size])
-        bad = streams.table.used[:size] & (sent >= numbers.loss_least_packets) & (share >= numbers.loss_note) & counted
-        # One long gap is an interruption (a group asked for anew), not a share that gets lost.
-        bad &= gaps >= numbers.loss_least_gaps
-        senders = {int(streams.alive[flow]) for flow in np.flatnonzero(streams.table.used[:size] & (sent >= numbers.loss_least_packets))}
-        losing = {int(streams.alive[flow]) for flow in np.flatnonzero(bad)}
-        for flow in self._busiest(network, np.flatnonzero(bad).tolist(), sent):
-            part = float(share[flow])
-            severity = "now" if part > numbers.loss_now else "quality" if part > numbers.loss_quality else "note"
-            looked.findings.append(Finding(
-                int(streams.segment[flow]), f"universe:{int(streams.universe[flow])}", severity, "certain",
-                max(now - int(len(buckets) * _BUCKET_S * NS), int(streams.first[flow])),
-                {"universe": int(streams.universe[flow]), "protocol": protocol_name(int(streams.protocol[flow])),
-                 "who": who(network, flow), "share": round(part, 5), "lost": int(missing[flow]), "packets": int(got[flow]),
-                 "all_senders": len(senders) > 1 and losing == senders},
-                (int(streams.last_n[flow]),),
-            ))
-        return looked
-
-    def _we_drop(self, network: Network, now: int) -> bool:
-        window = int(network.numbers.loss_window_s * NS)
-        return any(now - time < window for state in network.vantage.ports.values() for time, _ in state.drops)
-
-    def _busiest(self, network: Network, flows: list[int], sent: np.ndarray) -> list[int]:
-        """One flow a universe: copies to several receivers are not added up."""
-        best: dict[tuple[int, int, int], int] = {}
-        streams = network.streams
-        for flow in flows:
-            key = (int(streams.segment[flow]), int(streams.protocol[flow]), int(streams.universe[flow]))
-            if key not in best or sent[flow] > sent[best[key]]:
-                best[key] = flow
-        return list(best.values())
-
-
-def _sized(array: np.ndarray, size: int) -> np.ndarray:
-    """The figures of a bucket for all flows known now."""
-    return array[:size] if len(array) >= size else np.append(array, np.zeros(size - len(array), array.dtype))
 
 
 class ArtnetBroadcastLoad:
@@ -155,4 +99,4 @@ class CaptureDropping:
         return looked
 
 
-CARRIAGE_RULES = (ArtnetBroadcastLoad(), CaptureDropping(), NoQuerier(), PacketsLost())
+CARRIAGE_RULES = (ArtnetBroadcastLoad(), CaptureDropping(), NoQuerier())

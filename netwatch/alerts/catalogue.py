@@ -2,13 +2,35 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 from netwatch.alerts.addresses import ADDRESS_RULES
 from netwatch.alerts.carriage import CARRIAGE_RULES
-from netwatch.alerts.light import STREAM_RULES
-from netwatch.alerts.rule import Rule
+from netwatch.alerts.contents import CONTENT_RULES
+from netwatch.alerts.light import SILENCE_RULES, Marked
+from netwatch.alerts.look import TableRule
+from netwatch.alerts.order import ORDER_RULES
+from netwatch.alerts.rule import Finding, Rule
+from netwatch.alerts.scene import Mask, Scene
+from netwatch.alerts.sources import SOURCE_RULES
 
-TABLE_RULES = tuple(sorted((*ADDRESS_RULES, *CARRIAGE_RULES), key=lambda each: each.rule.code))
+
+class StreamRule(Protocol):
+    """A rule over streams: a mask over all ticks of a stretch, and the findings of one of them."""
+
+    rule: Rule
+
+    def mask(self, scene: Scene) -> Mask: ...
+
+    def findings(self, scene: Scene, at: Marked) -> list[Finding]: ...
+
+
+TABLE_RULES: tuple[TableRule, ...] = tuple(
+    sorted((*ADDRESS_RULES, *CARRIAGE_RULES, *CONTENT_RULES, *ORDER_RULES), key=lambda each: each.rule.code)
+)
 """Rules over the slow tables."""
+STREAM_RULES: tuple[StreamRule, ...] = tuple(sorted((*SILENCE_RULES, *SOURCE_RULES), key=lambda each: each.rule.code))
+"""Rules over streams."""
 RULES: dict[str, Rule] = {
     each.rule.code: each.rule for each in sorted((*TABLE_RULES, *STREAM_RULES), key=lambda each: each.rule.code)
 }

@@ -122,7 +122,8 @@ class Judge:
         for each in TABLE_RULES:
             code = each.rule.code
             wake = self._wakes[code]
-            if news or code in due or (wake is not None and wake <= now):
+            steady = wake is not None and getattr(each, "steady", False)
+            if (news and not steady) or code in due or (wake is not None and wake <= now):
                 looked = each.look(network, now)
                 self._wakes[code] = looked.wake
                 self.engine.update(code, now, self._clamped(network, each.rule, looked.findings))

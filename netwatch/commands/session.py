@@ -55,7 +55,7 @@ class Session:
     def announced(self) -> set[int]:
         """Universes that controllers announce."""
         with self._lock:
-            return {each for pages in self.player.network.announced.values() for page in pages.values() for each in page}
+            return {each for listing in self.player.network.announced.values() for each in listing.universes}
 
     def happenings(self, since: int) -> list[Happening]:
         """What happened from the line numbered ``since`` on (0 = the first of all)."""

@@ -15,19 +15,12 @@ import numpy.typing as npt
 
 from netwatch.decode import records
 from netwatch.decode.tables import (
-    E131,
-    MULTICAST,
-    BrokenRecord,
-    Decoded,
-    Dhcp,
-    Discovery,
-    Igmp,
-    Lldp,
-    PollReply,
-    Record,
+    E131, MULTICAST, BrokenRecord, Decoded, Dhcp, Discovery, Igmp, Lldp, Poll, PollReply, Record,
 )
 from netwatch.decode.text import address_text, clean, mac_text
+from netwatch.network.announced import Listing
 from netwatch.network.capped import Capped
+from netwatch.network.arp_words import ArpWords
 from netwatch.network.claims import Claims
 from netwatch.network.clock import NS, TICK, grid
 from netwatch.network.habits import Habits
@@ -35,9 +28,11 @@ from netwatch.network.laptop import LaptopFacts
 from netwatch.network.leases import Leases
 from netwatch.network.load import Load
 from netwatch.network.multicast import Multicast
+from netwatch.network.nodes import Nodes
 from netwatch.network.prepared import Prepared, find_contested, find_news, place_of, prepare
 from netwatch.network.presence import Presence
 from netwatch.network.streams import Figures, Others, Return, Rows, Streams, speaker
+from netwatch.network.syncs import Syncs
 from netwatch.network.vantage import Vantage
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Mark, PacketBatch, Port
@@ -68,14 +63,17 @@ class Network:
         """What the rules compare with; the model itself never looks at it."""
         self.leases = Leases(numbers)
         self.multicast = Multicast(numbers)
+        self.syncs = Syncs(int(numbers.cap_announcers))
+        self.nodes = Nodes(numbers)
+        self.arp_words = ArpWords(numbers)
         self.vantage = Vantage(numbers, vantage)
         self.load = Load()
         self.undecoded: Counter[str] = Counter()
         self.broken: Counter[int] = Counter()
         self.storm = 0
         """Records that were counted only, because too many came in one tick."""
-        self.announced: Capped[tuple[int, str], dict[int, tuple[int, ...]]] = Capped("announcers", int(numbers.cap_announcers))
-        """(segment, CID) to universes by page, as universe discovery tells (E1.31-2018 8)."""
+        self.announced: Capped[tuple[int, str], Listing] = Capped("announcers", int(numbers.cap_announcers))
+        """By (segment, CID)."""
         self.begun: int | None = None
         """ns of the first item, mark or packet."""
         self.proven: list[Return] = []
@@ -140,6 +138,11 @@ class Network:
         part = it.habits.between(lo, hi)
         row = it.habits.row[part]
         self.habits.touch(it.habits.id[part], it.time[row], it.batch.first + row, it.tick[row])
+        self._fold_rare_light(it, lo, hi)
+        if len(it.decoded.arps.row):
+            self.arp_words.fold(it.decoded, it.time, batch.first, lo, hi)
+        if len(it.decoded.syncs.row):
+            self.nodes.fold_syncs(it.decoded, it.time, batch.first, lo, hi)
         for record in found:
             self._record(record, int(it.time[record.n - it.batch.first]))
         return figures
@@ -216,6 +219,16 @@ class Network:
         others = Others(it.tick[other] - tick, it.time[other], speakers, frames.segment[other].astype(np.uint64))
         return self.streams.fold(it.batch, it.decoded, rows, others, tick, ticks, now)
 
+    def _fold_rare_light(self, it: Prepared, lo: int, hi: int) -> None:
+        """Frames that receivers must discard, and synchronization."""
+        decoded, streams = it.decoded, self.streams
+        if len(decoded.broken.row):
+            self.revision += streams.faults.discard(decoded, lo, hi, it.time, it.batch.first)
+        if len(decoded.syncs.row):
+            self.revision += self.syncs.fold(decoded, lo, hi, it.time, it.batch.first)
+        self.revision += streams.slotwise.changed
+        streams.slotwise.changed = False
+
     def _fold_claims(self, it: Prepared, tick: int, lo: int, hi: int) -> None:
         part = it.claims.between(lo, hi)
         row, claim = it.claims.row[part], it.claims.id[part]
@@ -267,12 +280,12 @@ class Network:
             self.vantage.answer(record)
         elif isinstance(record, Igmp):
             self.multicast.fold(record, time)
+        elif isinstance(record, Poll | PollReply):
+            self.nodes.fold(record, time)
         elif isinstance(record, Discovery):
-            pages = self.announced.touch((record.segment, record.cid), time, dict)
-            if pages is not None:
-                pages[record.page] = record.universes
-                for page in [page for page in pages if page > record.last_page]:
-                    del pages[page]
+            listing = self.announced.touch((record.segment, record.cid), time, Listing)
+            if listing is not None:
+                listing.hear(record, time)
         box = self.claims.boxes.get(_box_of(record))
         if box is not None:
             box.names.update(_names(record))
@@ -284,7 +297,9 @@ class Network:
     def before_rules(self, tick: int, now: int) -> None:
         """What is settled with a tick before the rules look: buckets, where we listen, why streams came back."""
         if grid(tick):
-            self.streams.close_bucket()
+            self.streams.close_bucket(now)
+            size = self.streams.table.size
+            self.nodes.close_bucket(self.streams.packets[:size], self.streams.repeated[:size])
             self.load.close_bucket()
             light = np.flatnonzero(self.streams.table.used[: self.streams.table.size])
             self.presence.close_bucket(self.claims, self._claims_of(light), self.streams.last[light])
@@ -341,7 +356,10 @@ class Network:
             if self.claims.table.held > self.claims.table.cap // 2:
                 size = self.streams.table.size
                 self.claims.vouch(*self._claims_of(np.flatnonzero(self.streams.table.settled[:size])), tick)
+        self.streams.watch_likeness()
         freed = self.streams.evict(tick, now)
+        if freed:
+            self.nodes.forget(np.flatnonzero(~self.streams.table.used[: self.streams.table.size]))
         freed |= self.claims.evict(tick, now)
         freed |= self.habits.evict(tick, now)
         stale = self.vantage.pairs.overdue(tick)
@@ -350,7 +368,12 @@ class Network:
             freed = True
         self.leases.evict(now)
         self.multicast.evict(now)
+        self.nodes.evict(now, grid=grid(tick))
+        if grid(tick):
+            self.arp_words.boxes.evict(now)
         self.announced.evict(now)
+        self.syncs.table.evict(now)
+        self.streams.faults.discarded.evict(now)
         if freed:
             self.revision += 1
         return freed

@@ -110,6 +110,16 @@ def find_news(network: Network, it: Prepared) -> None:
     _find_stream_news(network, it)
     _find_new_macs(network, it)
     find_contested(network, it)
+    _find_rare_light(network, it)
+
+
+def _find_rare_light(network: Network, it: Prepared) -> None:
+    """Broken frames, new senders of synchronization, and priorities slot by slot that change."""
+    decoded = it.decoded
+    it.slow.update(it.tick[decoded.broken.row].tolist())
+    it.slow.update(it.tick[network.syncs.news(decoded)].tolist())
+    if decoded.levels.start_code.any():
+        it.slow.update(it.tick[it.flows.row[network.streams.slotwise.news(it.batch, decoded, it.flows.id)]].tolist())
 
 
 def find_contested(network: Network, it: Prepared) -> None:

@@ -9,7 +9,6 @@ Art-Net counts 1..255, and 0 means that the sender does not count (Art-Net 4 p.6
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,18 +25,8 @@ Bool = npt.NDArray[np.bool_]
 REJECT_ABOVE = -20
 
 
-@dataclass(slots=True)
-class Lost:
-    """Losses of one fold by position in its list of flows."""
-
-    lost: I64
-    lost_split: I64
-    gaps: I64
-    """How often something was missing, however much."""
-
-
 def fold(streams: Streams, flow: I64, numbers: npt.NDArray[np.uint8], codes: npt.NDArray[np.uint8], restart: Bool,
-         begins: I64, closes: I64) -> Lost:
+         begins: I64, closes: I64) -> None:
     """Fold rows sorted by flow; ``begins`` and ``closes`` are each flow's first and last row."""
     ids = flow[begins]
     number = numbers.astype(np.int64)
@@ -50,18 +39,19 @@ def fold(streams: Streams, flow: I64, numbers: npt.NDArray[np.uint8], codes: npt
     step[unjudged] = 1
     lost = np.add.reduceat(step - 1, begins)
     single = np.add.reduceat(((step == 1) & ~unjudged).astype(np.int64), begins)
-    gaps = np.add.reduceat((step > 1).astype(np.int64), begins)
     odd = np.add.reduceat(((step < 1) | (codes != 0)).astype(np.int64), begins) > 0
     odd |= streams.mixed[ids]
     plain = ~odd
     streams.lost[ids[plain]] += lost[plain]
     streams.single_steps[ids[plain]] += single[plain]
+    missing = step > 1
+    if missing.any():
+        streams.gaps[ids[plain]] += np.add.reduceat(missing, begins, dtype=np.int64)[plain]
+        streams.bursts[ids[plain]] += np.add.reduceat(step > streams.numbers.loss_burst, begins, dtype=np.int64)[plain]
     streams.sequence[ids[plain]] = number[closes[plain]]
-    split = lost.copy()
     for at in np.flatnonzero(odd):
         rows = slice(int(begins[at]), int(closes[at]) + 1)
-        lost[at], split[at], gaps[at] = _scalar(streams, int(ids[at]), number[rows], codes[rows], restart[rows])
-    return Lost(lost, split, gaps)
+        _scalar(streams, int(ids[at]), number[rows], codes[rows], restart[rows])
 
 
 def _steps(number: I64, before: I64, artnet: Bool) -> I64:
@@ -72,22 +62,24 @@ def _steps(number: I64, before: I64, artnet: Bool) -> I64:
     return step
 
 
-def _scalar(streams: Streams, flow: int, number: I64, codes: npt.NDArray[np.uint8], restart: Bool) -> tuple[int, int, int]:
-    """One flow, row by row: (lost on one counter, lost with a counter for START code 0 and one for the others, gaps)."""
+def _scalar(streams: Streams, flow: int, number: I64, codes: npt.NDArray[np.uint8], restart: Bool) -> None:
+    """One flow, row by row: on one counter, and with a counter for START code 0 and one for the others."""
     artnet = int(streams.protocol[flow]) == ARTNET
     if not streams.mixed[flow] and codes.any():
         streams.mixed[flow] = True
         streams.sequence_null[flow] = streams.sequence[flow]
         streams.lost_split[flow] = streams.lost[flow]
     shared, null, other = (int(streams.sequence[flow]), int(streams.sequence_null[flow]), int(streams.sequence_other[flow]))
-    total = split = gaps = 0
+    total = split = 0
     for value, code, fresh in zip(number.tolist(), codes.tolist(), restart.tolist(), strict=True):
         if fresh:
             shared = null = other = -1
         shared, change, verdict = accept(shared, value, artnet)
         change = max(change, -(int(streams.lost[flow]) + total))
         total += change
-        gaps += verdict == "lost"
+        streams.gaps[flow] += verdict == "lost"
+        streams.bursts[flow] += verdict == "lost" and change >= streams.numbers.loss_burst
+        streams.coded[flow] += code != 0
         streams.single_steps[flow] += verdict == "next"
         streams.late[flow] += verdict == "late"
         streams.repeated[flow] += verdict == "repeated"
@@ -100,10 +92,8 @@ def _scalar(streams: Streams, flow: int, number: I64, codes: npt.NDArray[np.uint
             split += max(change, -(int(streams.lost_split[flow]) + split))
     streams.sequence[flow], streams.sequence_null[flow], streams.sequence_other[flow] = shared, null, other
     streams.lost[flow] += total
-    if not streams.mixed[flow]:
-        return total, total, gaps
-    streams.lost_split[flow] += split
-    return total, split, gaps
+    if streams.mixed[flow]:
+        streams.lost_split[flow] += split
 
 
 def accept(last: int, value: int, artnet: bool) -> tuple[int, int, str]:

@@ -14,8 +14,12 @@ import numpy.typing as npt
 
 from netwatch.decode.tables import E131, Decoded
 from netwatch.network import sequence
+from netwatch.network.buckets import COUNTS, Buckets
 from netwatch.network.clock import NS
+from netwatch.network.faults import Faults
 from netwatch.network.keys import KeyTable, grown
+from netwatch.network.prints import Prints
+from netwatch.network.slotwise import SlotPriorities
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import PacketBatch
 
@@ -30,13 +34,13 @@ _ARRAYS: dict[str, tuple[type, int]] = {
     "segment": (np.int64, 0), "protocol": (np.int64, 0), "universe": (np.int64, 0), "mac": (np.int64, 0),
     "src": (np.int64, 0), "dst": (np.int64, 0), "to_mac": (np.int64, 0), "cast": (np.int64, 0),
     "id_hi": (np.uint64, 0), "id_lo": (np.uint64, 0), "stream": (np.int64, -1), "silence": (np.int64, 0),
-    "first": (np.int64, 0), "last": (np.int64, _LONG_AGO), "first_n": (np.int64, 0), "last_n": (np.int64, 0),
+    "first": (np.int64, 0), "run": (np.int64, 0), "last": (np.int64, _LONG_AGO), "first_n": (np.int64, 0), "last_n": (np.int64, 0),
     "packets": (np.int64, 0), "size": (np.int64, 0), "lost": (np.int64, 0), "late": (np.int64, 0), "repeated": (np.int64, 0),
     "jumps": (np.int64, 0), "sequence": (np.int64, -1), "single_steps": (np.int64, 0),
     "mixed": (np.bool_, 0), "sequence_null": (np.int64, -1), "sequence_other": (np.int64, -1), "lost_split": (np.int64, 0),
     "options": (np.int64, 0), "priority": (np.int64, 0), "sync": (np.int64, 0), "slots": (np.int64, -1),
-    "changed": (np.int64, _LONG_AGO), "name_print": (np.uint64, 0), "bucket": (np.int64, 0), "bucket_lost": (np.int64, 0),
-    "bucket_split": (np.int64, 0), "bucket_gaps": (np.int64, 0), "outages": (np.int64, 0), "alive": (np.int64, -1),
+    "changed": (np.int64, _LONG_AGO), "name_print": (np.uint64, 0), "outages": (np.int64, 0), "alive": (np.int64, -1),
+    "gaps": (np.int64, 0), "bursts": (np.int64, 0), "changes": (np.int64, 0), "coded": (np.int64, 0),
 }
 
 
@@ -132,6 +136,7 @@ class Streams:
     stream: I64
     silence: I64
     first: I64
+    run: I64
     last: I64
     first_n: I64
     last_n: I64
@@ -153,12 +158,16 @@ class Streams:
     slots: I64
     changed: I64
     name_print: npt.NDArray[np.uint64]
-    bucket: I64
-    bucket_lost: I64
-    bucket_split: I64
-    bucket_gaps: I64
     outages: I64
     alive: I64
+    gaps: I64
+    """How often something was missing, however much."""
+    bursts: I64
+    """How often several packets in a row were missing."""
+    changes: I64
+    """Frames that differ from the one before."""
+    coded: I64
+    """Packets with a START code other than 0."""
 
     def __init__(self, numbers: Numbers) -> None:
         self.numbers = numbers
@@ -167,10 +176,15 @@ class Streams:
             setattr(self, name, np.full(16, value, dtype))
         self.levels = np.zeros((16, SLOTS), np.uint8)
         """Newest frame of each flow (START code 0), zero behind its slots."""
+        self.prints = Prints()
+        self._watched = 0
         self.names: dict[int, bytes] = {}
         """64 raw octets of the E1.31 source name by flow."""
-        self.history: list[tuple[I64, I64, I64, I64]] = []
-        """(packets, lost, lost with separate counters, gaps) of each of the newest six full buckets."""
+        self.buckets = Buckets()
+        self.faults = Faults(int(numbers.cap_clients))
+        self.slotwise = SlotPriorities()
+        self.comebacks: dict[int, list[int]] = {}
+        """ns of the newest returns of a flow, at most eight."""
         self.returns: list[Return] = []
         """Of the ticks that are not judged yet."""
         self.established: list[int] = []
@@ -213,7 +227,7 @@ class Streams:
             ("segment", frames.segment[row]), ("protocol", levels.protocol[at]), ("universe", levels.universe[at]),
             ("mac", frames.mac[row]), ("src", frames.src[row]), ("dst", frames.dst[row]), ("to_mac", frames.to_mac[row]),
             ("cast", frames.cast[row]), ("id_hi", levels.id_hi[at]), ("id_lo", levels.id_lo[at]),
-            ("first", time), ("first_n", batch.first + row), ("options", levels.options[at]), ("priority", levels.priority[at]),
+            ("first", time), ("run", time), ("first_n", batch.first + row), ("options", levels.options[at]), ("priority", levels.priority[at]),
         ):
             getattr(self, name)[flow] = value
         silent = self.numbers.source_silent_s if levels.protocol[at] == E131 else self.numbers.artnet_silent_s
@@ -296,16 +310,13 @@ class Streams:
         before[begins] = self.last[ids]
         restart = time - before > self.silence[flow]
         self._note_returns(tick, flow, k, time, n, before, restart)
-        order_figures = sequence.fold(self, flow, levels.sequence[index], levels.start_code[index], restart, begins, closes)
-        self.bucket[ids] += closes - begins + 1
-        self.bucket_lost[ids] += order_figures.lost
-        self.bucket_split[ids] += order_figures.lost_split
-        self.bucket_gaps[ids] += order_figures.gaps
+        sequence.fold(self, flow, levels.sequence[index], levels.start_code[index], restart, begins, closes)
+        self.faults.of_flows(flow, levels.faults[index], time, n)
 
         last[k[ends], flow[ends]] = time[ends]
         _carry(options, levels.options[index].astype(np.int64), flow, k, ends, ids)
         _carry(priority, levels.priority[index].astype(np.int64), flow, k, ends, ids)
-        frames = self._fold_levels(batch, decoded, flow, k, time, index, newest)
+        frames = self._fold_levels(batch, decoded, flow, k, time, n, index, newest)
 
         self.last[ids] = time[closes]
         self.last_n[ids] = n[closes]
@@ -319,14 +330,19 @@ class Streams:
     def _note_returns(self, tick: int, flow: I64, k: I64, time: I64, n: I64, before: I64, restart: Bool) -> None:
         for at in np.flatnonzero(restart & (before != _LONG_AGO)):
             self.outages[flow[at]] += 1
+            newest = self.comebacks.setdefault(int(flow[at]), [])
+            newest.append(int(time[at]))
+            del newest[:-8]
+            self.run[flow[at]] = time[at]
             self.returns.append(Return(tick + int(k[at]), int(flow[at]), int(before[at]), int(time[at]), int(n[at])))
 
-    def _fold_levels(self, batch: PacketBatch, decoded: Decoded, flow: I64, k: I64, time: I64, index: I64,
+    def _fold_levels(self, batch: PacketBatch, decoded: Decoded, flow: I64, k: I64, time: I64, n: I64, index: I64,
                      newest: I64) -> npt.NDArray[np.uint8]:
         """Compare each frame with the one before, keep the newest; gives the frames as [rows, 512]."""
         levels = decoded.levels
         whole = (levels.start_code[index] == 0) & (levels.at[index] >= 0)
         if not whole.all():
+            self.slotwise.fold(batch, decoded, flow, time, n, index)
             flow, k, time, index = flow[whole], k[whole], time[whole], index[whole]
             if not len(flow):
                 return np.zeros((0, SLOTS), np.uint8)
@@ -349,9 +365,12 @@ class Streams:
         differs = np.empty(len(flow), bool)
         differs[1:] = (words[1:] != words[:-1]).any(axis=1) | (slots[1:] != slots[:-1])
         differs[begins] = (frames[begins] != self.levels[ids]).any(axis=1) | (slots[begins] != self.slots[ids])
+        self.changes[ids] += np.add.reduceat(differs, begins, dtype=np.int64)
         at = np.flatnonzero(differs)
         # Rising times: the last assignment of a flow wins.
         self.changed[flow[at]] = time[at]
+        if self.prints.on:
+            self.prints.fold(flow[at], time[at], frames[at])
         cells = np.append((flow[1:] != flow[:-1]) | (k[1:] != k[:-1]), True)
         ends = np.flatnonzero(cells)
         newest[k[ends], flow[ends]] = ends
@@ -389,14 +408,23 @@ class Streams:
 
     # ---- tick end ----
 
-    def close_bucket(self) -> None:
+    def close_bucket(self, now: int) -> None:
         """At the end of a tick on the 10 s grid."""
         size = self.table.size
-        sums = (self.bucket, self.bucket_lost, self.bucket_split, self.bucket_gaps)
-        self.history.append((sums[0][:size].copy(), sums[1][:size].copy(), sums[2][:size].copy(), sums[3][:size].copy()))
-        del self.history[:-6]
-        for each in sums:
-            each[:] = 0
+        counts = {name: getattr(self, name)[:size] for name in COUNTS}
+        counts["lost_split"] = np.where(self.mixed[:size], self.lost_split[:size], self.lost[:size])
+        self.buckets.close(counts)
+        self.slotwise.expire(now - int(self.numbers.source_silent_s * NS))
+
+    def watch_likeness(self) -> None:
+        """Once two sources, or both protocols, may carry the same light, frames are compared from the next tick on."""
+        size = self.table.size
+        if self.prints.on or self.table.held == self._watched:
+            return
+        self._watched = self.table.held
+        used = np.flatnonzero(self.table.used[:size])
+        places = np.unique(np.stack([self.segment[used], self.protocol[used], self.universe[used], self.stream[used]]), axis=1)
+        self.prints.on = len(np.unique(places[1])) > 1 or bool((places[:3, 1:] == places[:3, :-1]).all(axis=0).any())
 
     def evict(self, tick: int, time: int) -> bool:
         """Let newcomers and the aged go; True when ids were freed."""
@@ -404,11 +432,13 @@ class Streams:
         if not len(gone):
             return False
         self.table.free(gone, time)
+        self.prints.forget(gone)
         for flow in gone.tolist():
             self.names.pop(flow, None)
-        for figures in (*self.history, (self.bucket, self.bucket_lost, self.bucket_split, self.bucket_gaps)):
-            for array in figures:
-                array[gone[gone < len(array)]] = 0
+            self.comebacks.pop(flow, None)
+            self.slotwise.flows.pop(flow, None)
+            self.faults.forget(flow)
+        self.buckets.forget(gone)
         used = np.flatnonzero(self.table.used[: self.table.size])
         speechless = np.setdiff1d(np.flatnonzero(self.senders.used[: self.senders.size]), self.alive[used])
         self.senders.free(speechless, time)

@@ -17,11 +17,14 @@ _BEHIND = {
     "one-server": ("two-dhcp-servers", "no-dhcp-answer"),
     "no-address-twice": ("duplicate-address",),
     "one-network": ("link-local-address",),
-    "light-arrives": ("universe-silent", "source-lost"),
-    "one-sender": ("sources-fighting",),
+    "light-arrives": (
+        "universe-silent", "source-lost", "preview-only", "universe-out-of-range", "wrong-multicast-group", "sync-lost",
+        "malformed-frames", "rate-too-low", "backup-took-over",
+    ),
+    "one-sender": ("sources-fighting", "universe-shared", "cid-cloned", "slot-priority-mixed"),
     "multicast-holds": ("multicast-dropped", "no-querier"),
-    "nothing-lost": ("packets-lost",),
-    "nothing-floods": ("artnet-broadcast-load",),
+    "nothing-lost": ("packets-lost", "packets-out-of-order", "packets-repeated"),
+    "nothing-floods": ("artnet-broadcast-load", "rate-too-high"),
 }
 """Codes whose alerts at quality or worse make a check WRONG."""
 _WRONG = ("now", "soon", "quality")
@@ -81,5 +84,5 @@ def _quiet(key: str, player: Player, streams: Sequence[StreamView]) -> tuple[str
             return "FINE", ""
         return "NOT YET", ""
     if key in ("nothing-lost", "nothing-floods"):
-        return ("FINE", "") if network.streams.history else ("NOT YET", "")
+        return ("FINE", "") if network.streams.buckets.full else ("NOT YET", "")
     return "FINE", ""

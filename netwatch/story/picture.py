@@ -105,7 +105,8 @@ def _streams(network: Network, now: int) -> tuple[StreamView, ...]:
         segment, protocol = int(streams.segment[main]), int(streams.protocol[main])
         seconds = (int(streams.last[main]) - int(streams.first[main])) / 1e9
         lost = min(int(streams.lost[main]), int(streams.lost_split[main])) if streams.mixed[main] else int(streams.lost[main])
-        recent = int(streams.history[-1][0][main]) / 10 if streams.history and main < len(streams.history[-1][0]) else 0.0
+        full = streams.buckets.sums(1)["packets"]
+        recent = int(full[main]) / 10 if main < len(full) else 0.0
         out.append(StreamView(
             interface=network.interface(segment), vlan=vlan(segment), protocol=protocol_name(protocol),
             universe=int(streams.universe[main]), source=network.source_id(main), name=network.flow_name(main),

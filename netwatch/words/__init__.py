@@ -9,10 +9,12 @@ from .base import NOTHING, Clock, Step, Words, filled
 from .laptop import LAPTOP
 from .light import LIGHT
 from .multicast import MULTICAST
+from .order import ORDER
 from .phrases import Facts, number, start
 from .shared import CERTAINTY, CHECK, PROTOCOL, SEVERITY, VANTAGE, Place, Shown
+from .sources import SOURCES
 
-WORDS: Mapping[str, Words] = {**ADDRESSES, **MULTICAST, **LIGHT, **LAPTOP}
+WORDS: Mapping[str, Words] = {**ADDRESSES, **MULTICAST, **LIGHT, **SOURCES, **ORDER, **LAPTOP}
 """By alert code."""
 
 

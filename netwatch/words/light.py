@@ -72,6 +72,7 @@ def _packets_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
         f"{number(lost)}{number_of} packets of {name(facts.get('who'), 'the controller')} are missing, by their numbering."
         if lost is not None
         else None,
+        "Several in a row were missing, again and again, while light moved." if facts.get("bursts") else None,
         spread.get(every) if every is not None else None,
     )
 
@@ -210,7 +211,8 @@ LIGHT: dict[str, Words] = {
             "likely": "numbers are missing; what the laptop missed is not told in this capture",
             "hint": "numbers are missing, but the sender's counting is unusual",
         },
-        how="Every packet of a source carries a running number; gaps are counted over 60 s and at least 500 packets. "
+        how="Every packet of a source carries a running number; gaps are counted over 60 s and at least 500 packets; "
+        "three in a row missing, twice, while light moves, count as well. "
         "Silent while the laptop itself drops packets.",
         where="Wherever the light arrives. It tells of the way to this laptop, not of the way to the nodes.",
     ),

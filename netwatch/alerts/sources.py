@@ -1,0 +1,237 @@
+"""Rules over streams: who may send a universe, and who does. S1 sharing, S2 backups, S4 preview, S6 numbers, S7 groups."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.alerts.light import Marked
+from netwatch.alerts.rivals import Rivals, by_source, by_universe, rivals, shared_universes
+from netwatch.alerts.rule import NS, Finding, Rule
+from netwatch.alerts.scene import Mask, Scene
+from netwatch.decode.tables import E131, MULTICAST
+from netwatch.numbers import DEFAULTS
+
+I64 = npt.NDArray[np.int64]
+
+_EVERYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": "certain"}
+_UNIVERSES = 63_999
+"""E1.31-2018 6.2.7."""
+_GROUPS, _OF_GROUP = 0xEFFF0000, 0xF0000000
+"""239.255.0.0 (E1.31-2018 table 9-10); the four bits that tell a group."""
+
+
+def _universes(scene: Scene, flows: list[int]) -> list[int]:
+    return sorted({int(scene.network.streams.universe[flow]) for flow in flows})
+
+
+def _numbers(scene: Scene, k: int, flows: list[int]) -> tuple[int, ...]:
+    return tuple(sorted({scene.figures.number(k, flow) for flow in flows})[-3:])
+
+
+class SourcesFighting:
+    """S1: two sources, both with the highest priority, disagree on DMX channels that both drive."""
+
+    rule = Rule("sources-fighting", after=int(DEFAULTS.fight_after_s * NS), certainty=_EVERYWHERE, explains=("universe-shared",))
+
+    def mask(self, scene: Scene) -> Mask:
+        return rivals(scene).fighting
+
+    def findings(self, scene: Scene, at: Marked) -> list[Finding]:
+        return [self._finding(scene, at, flows, rivals(scene)) for flows in by_universe(scene, at.flows)]
+
+    def _finding(self, scene: Scene, at: Marked, flows: list[int], all_rivals: Rivals) -> Finding:
+        a, b, channels = max(all_rivals.pairs(at.k, flows), key=lambda pair: pair[2])
+        streams, universe = scene.network.streams, int(scene.network.streams.universe[flows[0]])
+        names = list(dict.fromkeys(scene.who(flow) for flow in flows))
+        slotwise = any(flow in streams.slotwise.flows for flow in flows)
+        return Finding(
+            int(streams.segment[flows[0]]), f"universe:{universe}", "now", "certain", int(at.since[flows].min()),
+            {"universe": universe, "protocol": "e131", "a": scene.who(a), "b": scene.who(b), "channels": channels,
+             "priority": None if slotwise else int(scene.figures.priority[at.k, a]), "also": names,
+             "covers": [f"universe:{universe}"]},
+            _numbers(scene, at.k, flows),
+        )  # fmt: skip
+
+
+class UniverseShared:
+    """S1: several sources send one universe with the highest priority. A note; many receivers refuse more than two."""
+
+    rule = Rule("universe-shared", after=int(DEFAULTS.fight_after_s * NS), certainty=_EVERYWHERE)
+
+    def mask(self, scene: Scene) -> Mask:
+        return rivals(scene).sharing
+
+    def findings(self, scene: Scene, at: Marked) -> list[Finding]:
+        return [self._finding(scene, at, flows) for flows in by_universe(scene, at.flows)]
+
+    def _finding(self, scene: Scene, at: Marked, flows: list[int]) -> Finding:
+        streams, universe = scene.network.streams, int(scene.network.streams.universe[flows[0]])
+        sources = len({int(streams.stream[flow]) for flow in flows})
+        many = sources >= scene.network.numbers.shared_many
+        return Finding(
+            int(streams.segment[flows[0]]), f"universe:{universe}", "quality" if many else "note", "likely" if many else "certain",
+            int(at.since[flows].min()),
+            {"universe": universe, "protocol": "e131", "also": list(dict.fromkeys(scene.who(flow) for flow in flows)),
+             "sources": sources, "priority": int(scene.figures.priority[at.k, flows[0]])},
+            _numbers(scene, at.k, flows),
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Backup:
+    """A source on a universe, and the one whose place it may take."""
+
+    backup: int
+    main: int
+    """Flows."""
+    sure: bool
+    """The main one had the higher priority, rather than being gone when the backup began."""
+    all: list[int]
+    """Flows of the universe."""
+
+
+class BackupTookOver:
+    """S2: the main source of a universe went away, and another that waited below it goes on. Running without net."""
+
+    rule = Rule("backup-took-over", certainty=_EVERYWHERE)
+
+    def mask(self, scene: Scene) -> Mask:
+        out = np.zeros(scene.live.shape, bool)
+        for pair in self._pairs(scene):
+            out[:, pair.backup] |= self._holds(scene, pair)
+        return out
+
+    def _pairs(self, scene: Scene) -> list[_Backup]:
+        """By what never changes in a stretch, but for the priorities."""
+        if "backups" not in scene.memo:
+            streams, pairs = scene.network.streams, []
+            for flows in shared_universes(scene):
+                pairs += [
+                    _Backup(backup, main, sure, flows)
+                    for backup in flows for main in flows for sure in (True, False)
+                    if streams.stream[backup] != streams.stream[main] and streams.mac[backup] != streams.mac[main]
+                ]  # fmt: skip
+            scene.memo["backups"] = pairs
+        return scene.memo["backups"]  # type: ignore[no-any-return]
+
+    def _holds(self, scene: Scene, pair: _Backup) -> npt.NDArray[np.bool_]:
+        """[ticks]."""
+        figures, streams, numbers = scene.figures, scene.network.streams, scene.network.numbers
+        backup, main = pair.backup, pair.main
+        gone = (scene.silent[:, main] & scene.heard[:, main]) | (scene.settled[main] & scene.ended[:, main])
+        stands = np.where(scene.ended[:, main], numbers.standby_s, numbers.took_over_stands_s) * NS
+        gone &= scene.live[:, backup] & scene.settled[backup] & (scene.age[:, main] < stands)
+        last = figures.last[:, main]
+        gone &= figures.priority[:, backup] >= np.where(scene.live[:, pair.all], figures.priority[:, pair.all], 0).max(axis=1)
+        if pair.sure:
+            return gone & (figures.priority[:, main] > figures.priority[:, backup]) & (streams.first[backup] < last)
+        return gone & (streams.first[backup] >= last) & (streams.first[backup] - last < numbers.standby_s * NS)
+
+    def findings(self, scene: Scene, at: Marked) -> list[Finding]:
+        mains: dict[int, _Backup] = {}
+        for pair in self._pairs(scene):
+            if pair.backup in at.flows and self._holds(scene, pair)[at.k]:
+                mains.setdefault(pair.backup, pair)
+        return [self._finding(scene, at, [mains[flow] for flow in flows]) for flows in by_source(scene, list(mains))]
+
+    def _finding(self, scene: Scene, at: Marked, pairs: list[_Backup]) -> Finding:
+        network, figures, first = scene.network, scene.figures, pairs[0]
+        flows, now = [pair.backup for pair in pairs], int(figures.now[at.k])
+        ended = all(scene.ended[at.k, pair.main] for pair in pairs)
+        within = now - int(network.numbers.flapping_within_s * NS)
+        returns = max(sum(when > within for when in network.streams.comebacks.get(pair.main, [])) for pair in pairs)
+        changes = 2 * returns + 1
+        flapping = changes >= network.numbers.flapping_least
+        return Finding(
+            int(network.streams.segment[flows[0]]), scene.source(flows[0]), "note" if ended else "now" if flapping else "soon",
+            "certain" if first.sure else "likely", min(int(figures.last[at.k, pair.main]) for pair in pairs),
+            {"who": scene.who(first.main), "backup": scene.who(first.backup), "universes": _universes(scene, flows),
+             "protocol": "e131", "ended": ended, "changes": changes,
+             "priority": int(figures.priority[at.k, first.backup]), "main_priority": int(figures.priority[at.k, first.main])},
+            _numbers(scene, at.k, [first.main, *flows]),
+        )  # fmt: skip
+
+
+class PreviewOnly:
+    """S4: all that is sent of a universe is marked as preview, which never drives output (E1.31-2018 6.2.6)."""
+
+    rule = Rule("preview-only", after=int(DEFAULTS.preview_after_s * NS), certainty=_EVERYWHERE)
+
+    def mask(self, scene: Scene) -> Mask:
+        preview = scene.active & ~scene.live & scene.settled
+        if not preview.any():
+            return preview
+        for flows in by_universe(scene, np.flatnonzero(scene.used & (scene.network.streams.protocol[: scene.flows] == E131)).tolist()):
+            preview[:, flows] &= ~scene.live[:, flows].any(axis=1)[:, None]
+        return preview
+
+    def findings(self, scene: Scene, at: Marked) -> list[Finding]:
+        return [
+            Finding(
+                int(scene.network.streams.segment[flows[0]]), scene.source(flows[0]), "now", "certain", int(at.since[flows].min()),
+                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"}, _numbers(scene, at.k, flows),
+            )
+            for flows in by_source(scene, at.flows)
+        ]
+
+
+class UniverseOutOfRange:
+    """S6: light for a universe that does not exist (E1.31-2018 6.2.7)."""
+
+    rule = Rule("universe-out-of-range", certainty=_EVERYWHERE)
+
+    def mask(self, scene: Scene) -> Mask:
+        universe = scene.network.streams.universe[: scene.flows]
+        wrong = scene.settled & (scene.network.streams.protocol[: scene.flows] == E131) & ((universe == 0) | (universe > _UNIVERSES))
+        return scene.active & wrong
+
+    def findings(self, scene: Scene, at: Marked) -> list[Finding]:
+        return [
+            Finding(
+                int(scene.network.streams.segment[flows[0]]), scene.source(flows[0]), "now", "certain", int(at.since[flows].min()),
+                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"}, _numbers(scene, at.k, flows),
+            )
+            for flows in by_source(scene, at.flows)
+        ]
+
+
+class WrongMulticastGroup:
+    """S7: light goes to another group than its universe's (E1.31-2018 9.3.1). Receivers never ask for that group."""
+
+    rule = Rule("wrong-multicast-group", certainty=_EVERYWHERE)
+
+    def mask(self, scene: Scene) -> Mask:
+        streams, flows = scene.network.streams, scene.flows
+        universe, dst = streams.universe[:flows], streams.dst[:flows]
+        grouped = (dst & _OF_GROUP == 0xE0000000) | (streams.cast[:flows] == MULTICAST) & (dst == 0)
+        wrong = grouped & (dst != _GROUPS + universe) & (universe > 0) & (universe <= _UNIVERSES)
+        out: Mask = scene.active & scene.settled & wrong & (streams.protocol[:flows] == E131)
+        return out
+
+    def findings(self, scene: Scene, at: Marked) -> list[Finding]:
+        return [self._finding(scene, at, flows) for flows in by_source(scene, at.flows)]
+
+    def _finding(self, scene: Scene, at: Marked, flows: list[int]) -> Finding:
+        streams, first = scene.network.streams, flows[0]
+        swapped = all(int(streams.dst[flow]) == _GROUPS + _swapped(int(streams.universe[flow])) for flow in flows)
+        one = len({int(streams.dst[flow]) for flow in flows}) == 1 < len(flows)
+        return Finding(
+            int(streams.segment[first]), scene.source(first), "now", "certain", int(at.since[flows].min()),
+            {"who": scene.who(first), "universes": _universes(scene, flows), "protocol": "e131", "group": scene.group_of(first),
+             "right": _group(int(streams.universe[first])), "how": "swapped" if swapped else "one" if one else None},
+            _numbers(scene, at.k, flows),
+        )  # fmt: skip
+
+
+def _swapped(universe: int) -> int:
+    return (universe & 255) << 8 | universe >> 8
+
+
+def _group(universe: int) -> str:
+    return f"239.255.{universe >> 8}.{universe & 255}"
+
+
+SOURCE_RULES = (BackupTookOver(), PreviewOnly(), SourcesFighting(), UniverseOutOfRange(), UniverseShared(), WrongMulticastGroup())

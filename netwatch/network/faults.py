@@ -1,0 +1,88 @@
+"""Light that is not as the standard has it: frames that receivers must discard, and what is wrong with a flow's frames."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import Decoded, Fault
+from netwatch.network.capped import Capped
+
+I64 = npt.NDArray[np.int64]
+Uint32 = npt.NDArray[np.uint32]
+
+_ELSEWHERE = np.uint32((1 << Fault.UNIVERSE_RANGE) | (1 << Fault.WRONG_GROUP))
+"""A flow's own key tells these."""
+
+
+@dataclass(slots=True)
+class Tally:
+    """How often, when, and where."""
+
+    first: int
+    """ns."""
+    last: int
+    count: int = 0
+    numbers: list[int] = field(default_factory=list)
+    """Packet numbers: the first two, the newest three."""
+
+    def add(self, count: int, last: int, numbers: list[int]) -> None:
+        """``count`` more; ``numbers`` = the first and the newest of them."""
+        self.count, self.last = self.count + count, last
+        self.numbers = self.numbers[:2] + (self.numbers[2:] + numbers)[-3:]
+
+
+@dataclass(frozen=True, slots=True)
+class Sender:
+    """Who sent frames that must be discarded; they name no source that could be trusted."""
+
+    segment: int
+    mac: int
+    src: int
+    protocol: int
+
+
+class Faults:
+    """Discarded frames by sender and fault, and the faults of flows."""
+
+    def __init__(self, cap: int) -> None:
+        self.discarded: Capped[tuple[Sender, int], Tally] = Capped("broken senders", cap)
+        self.flows: dict[int, dict[int, Tally]] = {}
+        """Fault to tally by flow."""
+
+    def discard(self, decoded: Decoded, lo: int, hi: int, time: I64, first: int) -> bool:
+        """Frames to be discarded, in rows lo..hi of a batch that begins with n ``first``; True = one is of a new kind."""
+        broken, frames, held = decoded.broken, decoded.frames, self.discarded.held
+        rows = slice(*np.searchsorted(broken.row, (lo, hi)).tolist())
+        row = broken.row[rows].astype(np.int64)
+        keys = zip(
+            frames.segment[row].tolist(), frames.mac[row].tolist(), frames.src[row].tolist(),
+            broken.protocol[rows].tolist(), broken.fault[rows].tolist(), strict=True,
+        )  # fmt: skip
+        for at, (segment, mac, src, protocol, fault) in zip(row.tolist(), keys, strict=True):
+            when = int(time[at])
+            tally = self.discarded.touch((Sender(segment, mac, src, protocol), fault), when, lambda when=when: Tally(when, when))
+            if tally is not None:
+                tally.add(1, when, [first + at])
+        return self.discarded.held != held
+
+    def of_flows(self, flow: I64, faults: Uint32, time: I64, n: I64) -> None:
+        """Rows of accepted frames, sorted by flow."""
+        if not faults.any():
+            return
+        faults = faults & ~_ELSEWHERE
+        rows = np.flatnonzero(faults)
+        cells = (flow[rows] << 32) | faults[rows].astype(np.int64)
+        for cell in np.unique(cells).tolist():
+            here = rows[cells == cell]
+            tallies = self.flows.setdefault(cell >> 32, {})
+            for fault in Fault:
+                if cell >> fault & 1:
+                    tally = tallies.setdefault(int(fault), Tally(int(time[here[0]]), 0))
+                    tally.add(len(here), int(time[here[-1]]), [int(n[here[0]]), *([int(n[here[-1]])] if len(here) > 1 else [])])
+
+    def forget(self, flow: int) -> None:
+        """The flow's id is given back."""
+        self.flows.pop(flow, None)

@@ -1,0 +1,204 @@
+"""Art-Net as its boxes tell it: who polls, which nodes answer with which outputs, who sends ArtSync.
+
+A node may answer with several replies, one a bind (Art-Net 4 p.6); each is kept by itself. ArtSync comes at frame rate,
+so it is folded from columns; it is judged and evicted on the 10 s grid only, whatever the cut of the input.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import ARTNET, Decoded, Poll, PollReply
+from netwatch.decode.text import address_text
+from netwatch.network.capped import Capped
+from netwatch.network.clock import NS
+from netwatch.numbers import Numbers
+
+I64 = npt.NDArray[np.int64]
+
+TARGETED = 0x20
+"""ArtPoll flag: only nodes of a range answer (p.17)."""
+_OUTPUT, _FED, _MERGING, _FOLLOWS_E131 = 0x80, 0x80, 0x08, 0x01
+"""PortTypes bit 7 (p.27); GoodOutputA bits 7, 3 and 0 (p.28)."""
+_ONE_ANSWER = 10 * NS
+"""Replies of all binds come within it; a bind that was not heard for so long while others were is gone (derived: p.15)."""
+_FEW = 8
+_ALL, _EVERYBODY = "ff:ff:ff:ff:ff:ff", "255.255.255.255"
+
+BindKey = tuple[int, str, str, str, str, int]
+
+
+@dataclass(slots=True)
+class Bind:
+    """What one reply says, and how often it was said. MACs are text, '' = none."""
+
+    segment: int
+    mac: str
+    """Ethernet source."""
+    src: str
+    """IP source."""
+    address: str
+    """The address that the reply tells, '' = 0.0.0.0."""
+    node_mac: str
+    """The MAC that the reply tells, '' = none."""
+    first: int
+    first_n: int
+    last: int = 0
+    n: int = 0
+    replies: int = 0
+    answers: int = 0
+    """Replies that came soon after a poll to all."""
+    to: str = ""
+    """Where the newest went to."""
+    to_all: bool = False
+    short_name: str = ""
+    long_name: str = ""
+    outputs: tuple[int, ...] = ()
+    fed: frozenset[int] = frozenset()
+    """Outputs that say that they put out data."""
+    merging: frozenset[int] = frozenset()
+    follows_e131: frozenset[int] = frozenset()
+
+    @property
+    def sender(self) -> tuple[int, str]:
+        """(segment, MAC, or its address where the link has none)."""
+        return self.segment, self.mac or self.src
+
+    @property
+    def own_word(self) -> bool:
+        """It speaks of itself, not for another box (a proxy, a merger, a second network card)."""
+        return not (self.mac and self.node_mac) or self.mac == self.node_mac
+
+
+@dataclass(slots=True)
+class Poller:
+    """Who sends ArtPoll."""
+
+    segment: int
+    mac: str
+    address: str
+    times: list[tuple[int, int]] = field(default_factory=list)
+    """(ns, n) of polls to all, the newest 8."""
+
+
+@dataclass(slots=True)
+class Sync:
+    """Who sends ArtSync."""
+
+    segment: int
+    address: str
+    run: int
+    """ns: since when without a break."""
+    last: int
+    count: int = 0
+    """In this run."""
+    first_n: int = 0
+    n: int = 0
+
+
+class Nodes:
+    """Per segment: binds, pollers, senders of ArtSync."""
+
+    def __init__(self, numbers: Numbers) -> None:
+        self.numbers = numbers
+        self.binds: Capped[BindKey, Bind] = Capped("Art-Net nodes", int(numbers.cap_nodes))
+        self.pollers: Capped[tuple[int, str], Poller] = Capped("Art-Net pollers", int(numbers.cap_pollers))
+        self.syncs: Capped[tuple[int, str], Sync] = Capped("ArtSync senders", int(numbers.cap_syncs))
+        self._packets: I64 = np.zeros(0, np.int64)
+        self._repeated: I64 = np.zeros(0, np.int64)
+        self.stuck: I64 = np.zeros(0, np.int64)
+        """[flows] packets in a row with one and the same number, by whole buckets."""
+
+    def fold(self, record: Poll | PollReply, time: int) -> None:
+        """One record, in order of n."""
+        if isinstance(record, Poll):
+            self._poll(record, time)
+        elif record.src:
+            self._reply(record, time)
+
+    def _poll(self, record: Poll, time: int) -> None:
+        poller = self.pollers.touch((record.segment, record.src), time, lambda: Poller(record.segment, record.mac, record.src))
+        if poller is None or record.flags & TARGETED:
+            return
+        poller.mac = record.mac
+        poller.times.append((time, record.n))
+        del poller.times[:-_FEW]
+
+    def _reply(self, record: PollReply, time: int) -> None:
+        node_mac = "" if set(record.node_mac) <= set("0:") else record.node_mac
+        key = (record.segment, record.mac, record.src, node_mac, record.address, record.bind_index)
+        bind = self.binds.touch(
+            key, time, lambda: Bind(record.segment, record.mac, record.src, record.address, node_mac, time, record.n)
+        )
+        if bind is None:
+            return
+        bind.last, bind.n, bind.to = time, record.n, record.dst
+        bind.to_all = record.to_mac == _ALL or record.dst == _EVERYBODY
+        bind.replies += 1
+        within = int(self.numbers.reply_within_s * NS)
+        bind.answers += any(
+            0 <= time - when <= within for poller in self.pollers.values() if poller.segment == record.segment
+            for when, _ in poller.times[-1:]
+        )  # fmt: skip
+        bind.short_name, bind.long_name, bind.outputs = record.short_name, record.long_name, record.outputs
+        ports = [at for at in range(record.ports) if record.port_types[at] & _OUTPUT]
+        state = dict(zip(record.outputs, (record.good_output[at] for at in ports), strict=True))
+        bind.fed = frozenset(number for number, bits in state.items() if bits & _FED)
+        bind.merging = frozenset(number for number, bits in state.items() if bits & _MERGING)
+        bind.follows_e131 = frozenset(number for number, bits in state.items() if bits & _FOLLOWS_E131)
+
+    def fold_syncs(self, decoded: Decoded, time: I64, first: int, lo: int, hi: int) -> None:
+        """The ArtSyncs in rows lo..hi of a batch whose first packet has number ``first``."""
+        syncs, frames = decoded.syncs, decoded.frames
+        a, b = (int(place) for place in np.searchsorted(syncs.row, (lo, hi)))
+        break_ns = int(self.numbers.sync_hold_s * NS)
+        for row in syncs.row[a:b][syncs.protocol[a:b] == ARTNET].tolist():
+            key, when = (int(frames.segment[row]), address_text(int(frames.src[row]))), int(time[row])
+            sync = self.syncs.touch(key, when, lambda: Sync(*key, when, when, 0, first + row))  # noqa: B023
+            if sync is None:
+                continue
+            if when - sync.last > break_ns:
+                sync.run, sync.count, sync.first_n = when, 0, first + row
+            sync.last, sync.n = when, first + row
+            sync.count += 1
+
+    def close_bucket(self, packets: I64, repeated: I64) -> None:
+        """At the end of a tick on the 10 s grid; both are running counts by flow."""
+        size = len(packets)
+        sent, again = packets - sized(self._packets, size), repeated - sized(self._repeated, size)
+        stuck = sized(self.stuck, size)
+        # The first packet of a run repeats nothing.
+        stands = (again > 0) & (again >= sent - (stuck == 0))
+        self.stuck = np.where(stands, stuck + again, np.where(sent > 0, 0, stuck))
+        self._packets, self._repeated = packets.copy(), repeated.copy()
+
+    def forget(self, flows: I64) -> None:
+        """These flows left; their ids will be those of others."""
+        for array in (self._packets, self._repeated, self.stuck):
+            array[flows[flows < len(array)]] = 0
+
+    def current(self, now: int) -> Iterator[Bind]:
+        """Binds that their boxes still tell, by first appearance."""
+        newest: dict[tuple[int, str], int] = {}
+        for bind in self.binds.values():
+            newest[bind.sender] = max(bind.last, newest.get(bind.sender, 0))
+        fresh = int(self.numbers.node_fresh_s * NS)
+        for bind in self.binds.values():
+            if newest[bind.sender] - bind.last <= _ONE_ANSWER and now - bind.last <= fresh:
+                yield bind
+
+    def evict(self, time: int, *, grid: bool) -> None:
+        """At tick end; ``grid`` = on the 10 s grid."""
+        self.binds.evict(time)
+        self.pollers.evict(time)
+        if grid:
+            self.syncs.evict(time)
+
+
+def sized(array: I64, size: int) -> I64:
+    """The first ``size`` entries, zeros behind the end."""
+    return array[:size] if len(array) >= size else np.append(array, np.zeros(size - len(array), array.dtype))

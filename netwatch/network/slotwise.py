@@ -1,0 +1,79 @@
+"""Priority slot by slot: START code 0xDD beside the levels (named in E1.31-2018 6.2.3.2; its octets are a maker's).
+
+From two public merge libraries: octet i is the priority of slot i, 1 to 200; 0 = this source does not control the slot; slots
+that the packet does not have count as 0. While it is sent it stands in place of the universe's priority.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import Decoded
+from netwatch.packets.batch import PacketBatch
+
+I64 = npt.NDArray[np.int64]
+U8 = npt.NDArray[np.uint8]
+
+START_CODE = 0xDD
+SLOTS = 512
+
+
+@dataclass(slots=True)
+class Slotwise:
+    """The newest priorities of one flow."""
+
+    values: U8
+    """[512]."""
+    last: int
+    """ns."""
+    last_n: int
+
+
+class SlotPriorities:
+    """By flow, while they are sent."""
+
+    def __init__(self) -> None:
+        self.flows: dict[int, Slotwise] = {}
+        self.changed = False
+        """Since the network last asked."""
+
+    def news(self, batch: PacketBatch, decoded: Decoded, flow: I64) -> I64:
+        """Level rows of flows whose priorities change in this batch; ``flow`` = -1 where it is not known yet."""
+        here = _rows(decoded)
+        moving = {int(flow[at]) for at in here.tolist() if flow[at] >= 0 and self._moves(int(flow[at]), values(batch, decoded, at))}
+        return here[np.isin(flow[here], list(moving))]
+
+    def _moves(self, flow: int, new: U8) -> bool:
+        known = self.flows.get(flow)
+        return known is None or not np.array_equal(known.values, new)
+
+    def fold(self, batch: PacketBatch, decoded: Decoded, flow: I64, time: I64, n: I64, index: I64) -> None:
+        """Level rows sorted by flow, then by time."""
+        dd = np.flatnonzero((decoded.levels.start_code[index] == START_CODE) & (decoded.levels.at[index] >= 0))
+        if not len(dd):
+            return
+        for at in dd[np.append(flow[dd][1:] != flow[dd][:-1], True)].tolist():
+            new = values(batch, decoded, int(index[at]))
+            self.changed |= self._moves(int(flow[at]), new)
+            self.flows[int(flow[at])] = Slotwise(new, int(time[at]), int(n[at]))
+
+    def expire(self, before: int) -> None:
+        """On the 10 s grid: what was last sent before a moment no longer holds."""
+        for flow in [flow for flow, each in self.flows.items() if each.last < before]:
+            del self.flows[flow]
+            self.changed = True
+
+
+def _rows(decoded: Decoded) -> I64:
+    return np.flatnonzero((decoded.levels.start_code == START_CODE) & (decoded.levels.at >= 0))
+
+
+def values(batch: PacketBatch, decoded: Decoded, at: int) -> U8:
+    """[512] priorities of a level row."""
+    out = np.zeros(SLOTS, np.uint8)
+    place, slots = int(decoded.levels.at[at]), min(int(decoded.levels.slots[at]), SLOTS)
+    out[:slots] = batch.data[place : place + slots]
+    return out
