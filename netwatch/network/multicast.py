@@ -8,7 +8,7 @@ from netwatch.decode.tables import Igmp
 from netwatch.network.capped import Capped
 from netwatch.numbers import Numbers
 
-_FEW = 64
+_FEW, _NEWEST, _REPORTS = 64, 16, 8
 _REPEATED = 12_000_000_000
 """A request is repeated within 10 s (RFC 2236 8.10); the first one counts."""
 NS = 1_000_000_000
@@ -23,6 +23,12 @@ class Member:
     """Its newest report or join."""
     left: int | None = None
     n: int = 0
+    reports: list[int] = field(default_factory=list)
+    """Its newest reports, at most 8."""
+
+    def reported_before(self, time: int) -> int | None:
+        """Its newest report up to a moment, as far as they are kept."""
+        return max((each for each in self.reports if each <= time), default=None)
 
 
 @dataclass(slots=True)
@@ -32,6 +38,13 @@ class Group:
     address: str
     members: dict[str, Member] = field(default_factory=dict)
     """By MAC, the newest 64."""
+    asked: tuple[int, int] | None = None
+    """(ns, n) of the newest query for this group alone."""
+
+    @property
+    def listening(self) -> dict[str, Member]:
+        """The members that did not leave."""
+        return {mac: each for mac, each in self.members.items() if each.left is None}
 
 
 @dataclass(slots=True)
@@ -48,6 +61,31 @@ class Querier:
     """Seconds: what it says (version 3), else the newest gap heard."""
     response: float = 10.0
     numbers: list[int] = field(default_factory=list)
+    times: list[int] = field(default_factory=list)
+    """ns of its newest general queries, at most 16."""
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """This laptop asked for a group or left it, on request."""
+
+    time: int
+    segment: int
+    group: str
+    joined: bool
+    n: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """A group that came back here after a silence from ``before`` to ``back``."""
+
+    segment: int
+    group: str
+    universe: int
+    before: int
+    back: int
+    n: int
 
 
 class Multicast:
@@ -66,6 +104,18 @@ class Multicast:
         """Segment to since when light that nobody here asked for is known to arrive; a query may end that."""
         self.drops_seen: dict[int, int] = {}
         """Segment to when a drop was proven: this switch prunes."""
+        self.withheld: dict[int, int] = {}
+        """Segment to when light that nobody here asked for was seen to stay away: this switch prunes."""
+        self.ageing: dict[int, int] = {}
+        """Segment to ns from the last report to a proven drop: so long this switch remembers a member."""
+        self.queries: dict[int, list[tuple[int, int]]] = {}
+        """Segment to (ns, n) of the newest general queries of all boxes, at most 16."""
+        self.versions: dict[int, dict[int, tuple[int, int]]] = {}
+        """Segment to (ns, n) of the newest general query of each version."""
+        self.acts: list[Act] = []
+        """What this laptop did on request, as marks tell; the newest 64."""
+        self.backs: list[Back] = []
+        """The newest 64."""
 
     def fold(self, record: Igmp, time: int) -> None:
         """One message, in order of n. Broken checksums are left out: a switch ignores them."""
@@ -74,6 +124,8 @@ class Multicast:
         if record.what == "query":
             if not record.group:
                 self._query(record, time)
+            elif (group := self.groups.get((record.segment, record.group))) is not None:
+                group.asked = time, record.n
             return
         self.first_report.setdefault(record.segment, time)
         if record.version < 3:
@@ -86,6 +138,10 @@ class Multicast:
 
     def _query(self, record: Igmp, time: int) -> None:
         self.last_query[record.segment] = (time, record.n)
+        newest = self.queries.setdefault(record.segment, [])
+        newest.append((time, record.n))
+        del newest[:-_NEWEST]
+        self.versions.setdefault(record.segment, {})[record.version] = time, record.n
         self.floods.pop(record.segment, None)
         querier = self.queriers.touch(
             (record.segment, record.src), time, lambda: Querier(record.src, record.version, record.mac, time, time)
@@ -98,6 +154,8 @@ class Multicast:
         querier.queries += 1
         querier.numbers.append(record.n)
         del querier.numbers[2:-3]
+        querier.times.append(time)
+        del querier.times[:-_NEWEST]
 
     def _report(self, record: Igmp, address: str, what: str, time: int) -> None:
         group = self.groups.touch((record.segment, address), time, lambda: Group(address))
@@ -111,8 +169,20 @@ class Multicast:
             if what == "join" and (member.joined is None or member.left is not None or time - member.joined > _REPEATED):
                 member.joined = time
             member.reported, member.left = time, None
+            member.reports.append(time)
+            del member.reports[:-_REPORTS]
         if len(group.members) > _FEW:
             del group.members[next(iter(group.members))]
+
+    def act(self, act: Act) -> None:
+        """Note what this laptop did."""
+        self.acts.append(act)
+        del self.acts[:-_FEW]
+
+    def returned(self, back: Back) -> None:
+        """Note that a group came back."""
+        self.backs.append(back)
+        del self.backs[:-_FEW]
 
     def revived(self, segment: int, address: str, before: int, back: int) -> int | None:
         """Packet number of the general query or request for the group that ended a silence from ``before`` to ``back``.

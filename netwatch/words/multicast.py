@@ -4,12 +4,7 @@ from __future__ import annotations
 
 from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
 from .phrases import Facts, name, names, seconds, start, universe
-
-_QUERIER_DISTURBS = (
-    "mostly nothing; but the first question can make the switch start to filter, and a receiver that never asks for "
-    f"its universes is dark some 10 s later; {CAUTION}"
-)
-
+from .queriers import QUERIER_DISTURBS, until_dark
 
 def _no_querier_title(facts: Facts) -> str:
     prunes = facts.get("prunes")
@@ -21,23 +16,21 @@ def _no_querier_title(facts: Facts) -> str:
 
 
 def _no_querier_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
-    silent, prunes, dark = facts.get("seconds"), facts.get("prunes"), facts.get("goes_dark_at")
+    silent, prunes, dark = facts.get("seconds"), facts.get("prunes"), until_dark(facts, clock)
     habit = {
         True: "This switch was seen to hold back light that nobody asked for.",
-        False: "Light that nobody asked for arrives all the time: the switch holds nothing back.",
+        False: "Light that nobody asked for arrives all the time: this switch passes everything on; nothing will drop.",
     }
     when = None
     if dark is not None and prunes is not False:
-        several = len(facts.get("universes") or ()) > 1
-        goes = "go dark, the first at about" if several else "goes dark at about"
-        condition = "" if prunes else "If this switch holds back light that nobody asks for: "
-        when = start(f"{condition}{light(facts, IN_FULL) or 'light'} {goes} {clock(dark)}.")
+        when = f"{start(dark)}." if prunes else f"If this switch prunes, {dark}; the pre-show check can tell while the rig is free."
     return said(
         f"For {seconds(silent)} no box has asked who wants multicast (IGMP query)."
         if silent is not None
         else "No box has asked who wants multicast (IGMP query).",
         habit.get(prunes) if prunes is not None else "It is not known yet whether this switch filters multicast.",
         when,
+        f"Stopped already: {light({'universes': facts['dropped']}, IN_FULL)}." if facts.get("dropped") else None,
     )
 
 
@@ -91,7 +84,7 @@ MULTICAST: dict[str, Words] = {
             ("Ask who looks after the switches whether an IGMP querier is switched on, and in which one.", NOTHING),
             (
                 "Switch the IGMP querier on in one switch, best the central one, and give it an address of the lighting network.",
-                _QUERIER_DISTURBS,
+                QUERIER_DISTURBS,
             ),
             ("Wait 5 minutes and look here again.", NOTHING),
             (
@@ -129,7 +122,7 @@ MULTICAST: dict[str, Words] = {
             ("Leave the controller alone: the fault is in the network.", NOTHING),
             ("Look at the fixtures of {light}: dark or frozen as well, or does only this laptop miss it?", NOTHING),
             ("Ask who looks after the switches whether an IGMP querier is switched on.", NOTHING),
-            ("Switch the IGMP querier on in one switch, best the central one.", _QUERIER_DISTURBS),
+            ("Switch the IGMP querier on in one switch, best the central one.", QUERIER_DISTURBS),
             (
                 "In an emergency only: restart the nodes that are dark. Without a querier it holds for {period} again.",
                 f"{{goes_dark}} for about 10 s; {CAUTION}",

@@ -1,0 +1,235 @@
+"""What the switch does with multicast: passes everything on, or holds back, and when it will drop a group (RFC 4541).
+
+Nothing here is a verdict. A clock is given only where it can be computed; whether the switch prunes at all is a value of
+its own: yes, no, or not known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from netwatch.decode.tables import E131, MULTICAST
+from netwatch.decode.text import address_text, mac_text
+from netwatch.network.clock import NS
+from netwatch.network.multicast import Act, Back, Querier
+from netwatch.network.streams import TERMINATED
+from netwatch.packets.batch import Mark
+
+if TYPE_CHECKING:
+    from netwatch.network.network import Network
+    from netwatch.network.streams import Return
+
+@dataclass(frozen=True, slots=True)
+class Dark:
+    """When a group will no longer be passed on: a moment, or a range where the switch's memory is not known (ns)."""
+
+    at: int
+    by: int
+
+
+def groups_of_light(network: Network) -> dict[tuple[int, str], list[int]]:
+    """The established multicast flows of E1.31 by (segment, group)."""
+    streams = network.streams
+    size = streams.table.size
+    light = streams.table.settled[:size] & (streams.cast[:size] == MULTICAST) & (streams.protocol[:size] == E131)
+    out: dict[tuple[int, str], list[int]] = {}
+    for flow in np.flatnonzero(light).tolist():
+        out.setdefault((int(streams.segment[flow]), address_text(int(streams.dst[flow]))), []).append(flow)
+    return out
+
+
+def arrives(network: Network, flow: int, now: int) -> bool:
+    """Is a flow heard now?"""
+    streams = network.streams
+    return now - int(streams.last[flow]) <= int(streams.silence[flow])
+
+
+def sender_outlives(network: Network, flow: int) -> bool:
+    """Was a flow's sender heard in another way after the flow fell silent?"""
+    streams = network.streams
+    return int(streams.alive_at[streams.alive[flow]]) > int(streams.last[flow]) + int(streams.silence[flow])
+
+
+def held_back(network: Network, segment: int, now: int, since: int) -> list[int]:
+    """Universes asked for here that fell silent after ``since`` although their senders were heard later."""
+    streams, own, out = network.streams, network.own(segment), []
+    for (where, group), flows in groups_of_light(network).items():
+        if where != segment or any(arrives(network, flow, now) for flow in flows):
+            continue
+        newest = max(flows, key=lambda flow: int(streams.last[flow]))
+        ended = bool(streams.options[newest] & TERMINATED)
+        if ended or streams.last[newest] < max(since, network.hole_end) or network.wanted(segment, group, own) == "not wanted":
+            continue
+        if sender_outlives(network, newest):
+            out.append(int(streams.universe[newest]))
+    return sorted(out)
+
+
+# ---- does it prune? ----
+
+
+def watch(network: Network, now: int) -> bool:
+    """On the 10 s grid: does unasked light arrive, or stay away? True when something became known."""
+    multicast, known = network.multicast, False
+    for (segment, group), flows in groups_of_light(network).items():
+        own = network.own(segment)
+        if not own or network.where(segment) == "mirror" or network.wanted(segment, group, own) != "not wanted":
+            continue
+        if segment not in multicast.floods and any(_floods(network, segment, group, own, flow, now) for flow in flows):
+            multicast.floods[segment], known = now, True
+        if segment not in multicast.withheld and any(_stopped_by_query(network, segment, flow, now) for flow in flows):
+            multicast.withheld[segment], known = now, True
+    for segment in network.segments:
+        if segment not in multicast.withheld and segment not in multicast.floods and _announced_only(network, segment, now):
+            multicast.withheld[segment], known = now, True
+    return known
+
+
+def _floods(network: Network, segment: int, group: str, own: set[int], flow: int, now: int) -> bool:
+    """Light that nobody here asked for goes on arriving, and no leave of ours is young enough to be the reason."""
+    query = network.multicast.last_query.get(segment)
+    begun = max(int(network.streams.first[flow]), query[0] if query else 0, network.hole_end)
+    entry = network.multicast.groups.get((segment, group))
+    left = [each.left for mac, each in entry.members.items() if each.left is not None and mac in _texts(own)] if entry else []
+    if left:
+        begun = max(begun, max(left) + int((network.numbers.membership_s + network.numbers.response_s) * NS))
+    return arrives(network, flow, now) and now - begun >= network.numbers.flooded_after_s * NS
+
+
+def _stopped_by_query(network: Network, segment: int, flow: int, now: int) -> bool:
+    """Unasked light that stopped right after a general query, while its sender lived on: the switch began to prune."""
+    last = int(network.streams.last[flow])
+    if arrives(network, flow, now) or not sender_outlives(network, flow):
+        return False
+    settles = int(network.numbers.query_settles_s * NS)
+    return any(query <= last <= query + settles for query, _ in network.multicast.queries.get(segment, ()))
+
+
+def _announced_only(network: Network, segment: int, now: int) -> bool:
+    """A controller that is heard says that it sends more universes than arrive here, and nobody here asked for those."""
+    own = network.own(segment)
+    if not own or network.where(segment) == "mirror":
+        return False
+    streams = network.streams
+    size = streams.table.size
+    here = np.flatnonzero(streams.table.settled[:size] & (streams.segment[:size] == segment) & (streams.protocol[:size] == E131))
+    heard = {(network.source_id(flow), int(streams.universe[flow])) for flow in here.tolist() if arrives(network, flow, now)}
+    fresh = int(network.numbers.listed_within_s * NS)
+    for (where, cid), listing in network.announced.items():
+        if where != segment or now - listing.last > fresh or cid not in {source for source, _ in heard}:
+            continue
+        away = listing.universes - {universe for _, universe in heard}
+        if any(network.wanted(segment, f"239.255.{each >> 8}.{each & 255}", own) == "not wanted" for each in away):
+            return True
+    return False
+
+
+def prunes(network: Network, segment: int) -> bool | None:
+    """Does the switch keep light from ports that did not ask? The newest evidence counts; None = not known."""
+    multicast = network.multicast
+    held_back = max(multicast.drops_seen.get(segment, 0), multicast.withheld.get(segment, 0))
+    floods = multicast.floods.get(segment, 0)
+    return None if not held_back and not floods else held_back >= floods
+
+
+# ---- what was seen ----
+
+
+def returned(network: Network, back: Return) -> None:
+    """A flow came back: note it, and what a proven drop tells of the switch."""
+    streams, multicast = network.streams, network.multicast
+    if streams.cast[back.flow] != MULTICAST:
+        return
+    segment, group = int(streams.segment[back.flow]), address_text(int(streams.dst[back.flow]))
+    multicast.returned(Back(segment, group, int(streams.universe[back.flow]), back.before, back.back, back.n))
+    if network.why_back(back) is None:
+        return
+    multicast.drops_seen[segment] = back.back
+    multicast.floods.pop(segment, None)
+    entry, own = multicast.groups.get((segment, group)), _texts(network.own(segment))
+    reports = [each.reported_before(back.before) for mac, each in entry.members.items() if mac in own] if entry else []
+    known = [each for each in reports if each is not None]
+    if known:
+        multicast.ageing[segment] = back.before - max(known)
+
+
+def noted(network: Network, mark: Mark, time: int) -> None:
+    """What a mark says of this laptop's own joins and leaves. A stranger's file may hold anything here."""
+    events = mark.facts.get("events") if mark.facts else None
+    for event in events if isinstance(events, list | tuple) else ():
+        what, group, when = (event.get(key) for key in ("what", "group", "time")) if isinstance(event, dict) else (None, None, None)
+        if what in ("joined", "left") and isinstance(group, str):
+            near = isinstance(when, int) and abs(when - time) <= 10 * NS
+            network.multicast.act(Act(when if near else time, mark.port << 24, group[:15], what == "joined"))
+
+
+def acts(network: Network) -> list[Act]:
+    """This laptop's own joins and leaves: as marks tell, and as its own reports on the wire show."""
+    found = list(network.multicast.acts)
+    for (segment, group), entry in network.multicast.groups.items():
+        for mac in sorted(_texts(network.own(segment)) & entry.members.keys()):
+            member = entry.members[mac]
+            if member.joined is not None:
+                found.append(Act(member.joined, segment, group, True, member.n))
+            if member.left is not None:
+                found.append(Act(member.left, segment, group, False, member.n))
+    return sorted(found, key=lambda each: (each.time, each.segment, each.group, each.joined))
+
+
+# ---- when does it drop? ----
+
+
+def goes_dark(network: Network, segment: int, group: str, now: int) -> Dark | None:
+    """When the first receivers of a group lose it, if nobody asks meanwhile; None = can't be said, or not to be feared."""
+    numbers, multicast = network.numbers, network.multicast
+    query = multicast.last_query.get(segment)
+    if query is not None and now - query[0] < numbers.querier_hint_s * NS:
+        return None
+    entry = multicast.groups.get((segment, group))
+    reports = [each.reported for each in entry.listening.values()] if entry else []
+    asked = 0 if query is None else query[0]
+    begun = max(min(reports, default=0), asked)
+    if not begun:
+        return None
+    answers = int(numbers.response_s * NS) if begun == asked else 0
+    last = begun + remembered(network, segment) + answers
+    if segment in multicast.ageing:
+        first = last - answers
+    else:
+        first = min(begun + max(int(numbers.ageing_least_s * NS), _survived(network, segment)), last)
+    if now > last + int(numbers.response_s * NS):
+        return None
+    return Dark(min(max(first, now), last), last)
+
+
+def expected_interval(network: Network, querier: Querier) -> int:
+    """ns between a box's questions: as it says (version 3), else the longest gap heard; at start they come faster."""
+    if querier.version == 3 and querier.interval:
+        return int(querier.interval * NS)
+    gaps = [b - a for a, b in zip(querier.times, querier.times[1:], strict=False)]
+    return max(gaps) if len(gaps) >= 3 else max(gaps + [int(network.numbers.query_interval_s * NS)])
+
+
+def remembered(network: Network, segment: int) -> int:
+    """ns from a report to its end: as measured, else by the newest querier's interval (RFC 3376 8.4), at most the usual."""
+    numbers, multicast = network.numbers, network.multicast
+    if segment in multicast.ageing:
+        return multicast.ageing[segment]
+    here = [each for (where, _), each in multicast.queriers.items() if where == segment]
+    usual = int(numbers.membership_s * NS)
+    if not here:
+        return usual
+    return min(usual, 2 * expected_interval(network, max(here, key=lambda each: each.last)) + int(numbers.response_s * NS))
+
+
+def _survived(network: Network, segment: int) -> int:
+    """ns: the longest time between two queries; members were remembered for so long."""
+    times = [time for time, _ in network.multicast.queries.get(segment, ())]
+    return max((b - a for a, b in zip(times, times[1:], strict=False)), default=0)
+
+
+def _texts(macs: set[int]) -> set[str]:
+    return {mac_text(mac) for mac in macs}
