@@ -12,6 +12,7 @@ from netwatch.network.claims import Speaking
 from netwatch.network.clock import BUCKET_TICKS, TICK
 from netwatch.network.leases import Client, Server
 from netwatch.network.network import Network
+from netwatch.numbers import Numbers
 
 _ANYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": None}
 _LINK_LOCAL = (0xA9FE0100, 0xA9FEFEFF)
@@ -119,14 +120,13 @@ class NoDhcpAnswer:
         numbers = network.numbers
         waiting: dict[int, list[Client]] = {}
         for (segment, _), client in network.leases.clients.items():
-            if len(client.tries) < numbers.discover_least:
+            ripe = self._ripe(numbers, client)
+            gone = client.tries[-1][0] + _DHCP_PATIENCE if client.tries else 0
+            if ripe is None or now > gone:
                 continue
-            first, last = client.tries[0][0], client.tries[-1][0]
-            looked.later(last + _DHCP_PATIENCE, now)
-            if last - first < numbers.discover_span_s * NS or now - last > _DHCP_PATIENCE:
-                continue
-            looked.later(last + numbers.discover_wait_s * NS, now)
-            if now - last >= numbers.discover_wait_s * NS or client.tried > 4:
+            looked.later(ripe, now)
+            looked.later(gone + 1, now)
+            if now >= ripe:
                 waiting.setdefault(segment, []).append(client)
         for segment, clients in waiting.items():
             served = any(where == segment for where, _ in network.leases.servers)
@@ -135,6 +135,17 @@ class NoDhcpAnswer:
             if len(clients) > 1 or (not served and now - first >= numbers.lone_client_wait_s * NS):
                 looked.findings.append(self._finding(network, segment, clients, now))
         return looked
+
+    def _ripe(self, numbers: Numbers, client: Client) -> float | None:
+        """When a client that asked often and long enough has waited long enough, too; None while it did not.
+
+        Asking once more begins no new wait: only choosing a server ends it.
+        """
+        first = client.tries[0][0] if client.tries else 0
+        for time, _ in client.tries[int(numbers.discover_least) - 1 :]:
+            if time - first >= numbers.discover_span_s * NS:
+                return time + numbers.discover_wait_s * NS
+        return None
 
     def _finding(self, network: Network, segment: int, clients: list[Client], now: int) -> Finding:
         names = [client.name or client.mac for client in clients]
