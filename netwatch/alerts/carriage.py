@@ -1,4 +1,4 @@
-"""Rules about how light gets here: M1 (nobody asks), R1 broadcast load, P6 our own drops."""
+"""Rules about how light gets here: R1 broadcast load, P6 our own drops."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from netwatch.alerts.addresses import next_grid
 from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import who
-from netwatch.decode.tables import ARTNET, BROADCAST, MULTICAST
+from netwatch.decode.tables import ARTNET, BROADCAST
 from netwatch.network.clock import BUCKET_TICKS
 from netwatch.network.network import Network
 
@@ -16,36 +16,6 @@ _EVERYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "l
 _GAP_AND_PREAMBLE = 24
 """Bytes of line time beside a captured frame: FCS 4, preamble 8, gap 12 (IEEE 802.3, from memory)."""
 _BUCKET_S = BUCKET_TICKS / 4
-
-
-class NoQuerier:
-    """M1: nobody asks who listens. A note, until this switch has been seen to drop a group: then it will do so again."""
-
-    rule = Rule("no-querier", certainty={"mirror": "likely", "ordinary": "likely", "wifi": "hint", "limited": None})
-
-    def look(self, network: Network, now: int) -> Looked:
-        looked = Looked()
-        numbers, streams = network.numbers, network.streams
-        used = np.flatnonzero(streams.table.settled[: streams.table.size] & (streams.cast[: streams.table.size] == MULTICAST))
-        if not len(used):
-            return looked
-        for segment in np.unique(streams.segment[used]).tolist():
-            here = used[streams.segment[used] == segment]
-            query = network.multicast.last_query.get(segment)
-            since = max(query[0] if query else int(streams.first[here].min()), network.hole_end)
-            looked.later(since + numbers.querier_hint_s * NS, now)
-            looked.later(since + numbers.querier_gone_s * NS, now)
-            if now - since < numbers.querier_hint_s * NS:
-                continue
-            prunes = segment in network.multicast.drops_seen
-            gone = now - since >= numbers.querier_gone_s * NS
-            looked.findings.append(Finding(
-                segment, "rig", "soon" if prunes and gone else "note", "likely" if gone else "hint", since,
-                {"seconds": (now - since) / NS, "prunes": prunes or None, "goes_dark_at": None,
-                 "universes": sorted({int(universe) for universe in streams.universe[here]})},
-                (query[1],) if query else (),
-            ))
-        return looked
 
 
 class ArtnetBroadcastLoad:
@@ -99,4 +69,4 @@ class CaptureDropping:
         return looked
 
 
-CARRIAGE_RULES = (ArtnetBroadcastLoad(), CaptureDropping(), NoQuerier())
+CARRIAGE_RULES = (ArtnetBroadcastLoad(), CaptureDropping())

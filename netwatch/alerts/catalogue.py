@@ -10,6 +10,8 @@ from netwatch.alerts.contents import CONTENT_RULES
 from netwatch.alerts.light import SILENCE_RULES, Marked
 from netwatch.alerts.look import TableRule
 from netwatch.alerts.order import ORDER_RULES
+from netwatch.alerts.queriers import QUERIER_RULES
+from netwatch.alerts.receivers import RECEIVER_RULES
 from netwatch.alerts.rule import Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
 from netwatch.alerts.sources import SOURCE_RULES
@@ -26,7 +28,7 @@ class StreamRule(Protocol):
 
 
 TABLE_RULES: tuple[TableRule, ...] = tuple(
-    sorted((*ADDRESS_RULES, *CARRIAGE_RULES, *CONTENT_RULES, *ORDER_RULES), key=lambda each: each.rule.code)
+    sorted((*ADDRESS_RULES, *CARRIAGE_RULES, *QUERIER_RULES, *RECEIVER_RULES, *CONTENT_RULES, *ORDER_RULES), key=lambda each: each.rule.code)
 )
 """Rules over the slow tables."""
 STREAM_RULES: tuple[StreamRule, ...] = tuple(sorted((*SILENCE_RULES, *SOURCE_RULES), key=lambda each: each.rule.code))

@@ -47,5 +47,7 @@ class Rule:
     """Highest certainty from each vantage; None = it can't be seen from there: the rule stays silent and is listed."""
     explains: tuple[str, ...] = ()
     """Codes of alerts that are consequences of this one."""
+    numbers: tuple[str, ...] = ()
+    """Names of the ``Numbers`` that decide it."""
     about_laptop: bool = False
     """On the trust line, never 'now', leads to exit code 4."""

@@ -16,6 +16,7 @@ from netwatch.decode.tables import BROADCAST, E131, MULTICAST
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.network import Network
 from netwatch.network.streams import PREVIEW, TERMINATED, Figures
+from netwatch.network.switching import remembered
 
 Mask = npt.NDArray[np.bool_]
 I64 = npt.NDArray[np.int64]
@@ -137,7 +138,7 @@ class Scene:
         if query is not None and own and group is not None:
             reported = max((group.members[mac_text(mac)].reported for mac in own if mac_text(mac) in group.members), default=0)
             if reported >= query[0]:
-                until = query[0] + int(self.network.numbers.membership_s * NS)
+                until = query[0] + remembered(self.network, segment)
         return reported, until, wanted != "not wanted"
 
     def frame(self, k: int, flow: int) -> npt.NDArray[np.uint8]:

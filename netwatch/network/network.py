@@ -18,6 +18,7 @@ from netwatch.decode.tables import (
     E131, MULTICAST, BrokenRecord, Decoded, Dhcp, Discovery, Igmp, Lldp, Poll, PollReply, Record,
 )
 from netwatch.decode.text import address_text, clean, mac_text
+from netwatch.network import switching
 from netwatch.network.announced import Listing
 from netwatch.network.capped import Capped
 from netwatch.network.arp_words import ArpWords
@@ -217,7 +218,9 @@ class Network:
         other = np.flatnonzero(dark) + lo
         speakers = speaker(frames.mac[other], frames.src[other].astype(np.uint64))
         others = Others(it.tick[other] - tick, it.time[other], speakers, frames.segment[other].astype(np.uint64))
-        return self.streams.fold(it.batch, it.decoded, rows, others, tick, ticks, now)
+        figures = self.streams.fold(it.batch, it.decoded, rows, others, tick, ticks, now)
+        self.revision += bool(self.streams.returns)  # where a batch ends in such a tick, the next stretch ends with it
+        return figures
 
     def _fold_rare_light(self, it: Prepared, lo: int, hi: int) -> None:
         """Frames that receivers must discard, and synchronization."""
@@ -308,28 +311,10 @@ class Network:
             self.revision += 1
         for back in self.streams.returns:
             self.revision += 1
+            switching.returned(self, back)
             if self.why_back(back) is not None:
-                self.multicast.drops_seen[int(self.streams.segment[back.flow])] = back.back
                 self.proven = [each for each in self.proven if back.back - each.back < 60 * NS]
                 self.proven.append(back)
-
-    def _find_flooding(self, now: int) -> None:
-        """Groups that nobody here asked for go on arriving: this switch passes everything on."""
-        streams, least = self.streams, int(self.numbers.flooded_after_s * NS)
-        used = np.flatnonzero(streams.table.settled[: streams.table.size] & (streams.cast[: streams.table.size] == MULTICAST))
-        for segment in np.unique(streams.segment[used]).tolist():
-            own = self.own(segment)
-            if segment in self.multicast.floods or not own or self.where(segment) == "mirror":
-                continue
-            query = self.multicast.last_query.get(segment)
-            for flow in used[streams.segment[used] == segment].tolist():
-                begun = max(int(streams.first[flow]), query[0] if query else 0, self.hole_end)
-                arrives = now - int(streams.last[flow]) <= int(streams.silence[flow])
-                group = address_text(int(streams.dst[flow]))
-                if arrives and now - begun >= least and self.wanted(segment, group, own) == "not wanted":
-                    self.multicast.floods[segment] = now
-                    self.revision += 1
-                    break
 
     def why_back(self, back: Return) -> int | None:
         """Packet number of the query or request that brought a stream back; None when nothing did."""
@@ -352,7 +337,7 @@ class Network:
         self._tick_records.clear()
         self.streams.returns = [each for each in self.streams.returns if each.tick > tick]
         if grid(tick):
-            self._find_flooding(now)
+            self.revision += switching.watch(self, now)
             if self.claims.table.held > self.claims.table.cap // 2:
                 size = self.streams.table.size
                 self.claims.vouch(*self._claims_of(np.flatnonzero(self.streams.table.settled[:size])), tick)
@@ -391,6 +376,7 @@ class Network:
             state.dropped = mark.dropped
         if mark.facts is not None and "link" in mark.facts:
             self.vantage.tell(mark.port, LaptopFacts.read(mark.facts), time)
+        switching.noted(self, mark, time)
         self.revision += 1
 
     def interface(self, segment: int) -> str:

@@ -16,7 +16,7 @@ from .snapshot import AlertView, GroupView, HostView, Limit, Listening, QuerierV
 Object: TypeAlias = dict[str, Any]
 
 SCHEMA = 1
-TIME_FACTS = frozenset({"goes_dark_at", "last"})
+TIME_FACTS = frozenset({"goes_dark_at", "goes_dark_by", "last"})
 """Facts that hold a moment in ns."""
 MOST_BYTES = 8
 """Packets of one alert whose bytes are given."""
@@ -187,6 +187,8 @@ def _group(group: GroupView) -> Object:
         "last_report": seconds(group.last_report),
         "last_data": seconds(group.last_data),
         "members": group.members,
+        "goes_dark_at": seconds(group.goes_dark_at),
+        "goes_dark_by": seconds(group.goes_dark_by),
         "interface": group.interface,
         "vlan": group.vlan,
     }

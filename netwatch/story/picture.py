@@ -14,6 +14,7 @@ from netwatch.decode.tables import BROADCAST, E131, MULTICAST, Fault, Kind
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.network import Network, vlan
 from netwatch.network.streams import PREVIEW, TERMINATED
+from netwatch.network.switching import goes_dark, prunes
 from netwatch.network.vendors import vendor
 from netwatch.story.checks import checks
 from netwatch.story.snapshot import (
@@ -39,7 +40,7 @@ def picture(player: Player) -> Snapshot:
         phase=player.phase, live=player.live, listening=_listening(network), undecoded=_undecoded(player),
         limits=_limits(network, player), settings=network.numbers.changed(), alerts=alerts,
         checks=checks(player, alerts, streams), streams=streams, hosts=_hosts(network), servers=_servers(network),
-        queriers=_queriers(network), groups=_groups(network), loads=_loads(network), happenings=tuple(player.happenings.lines),
+        queriers=_queriers(network), groups=_groups(network, now), loads=_loads(network), happenings=tuple(player.happenings.lines),
     )
 
 
@@ -167,7 +168,7 @@ def _queriers(network: Network) -> tuple[QuerierView, ...]:
     )
 
 
-def _groups(network: Network) -> tuple[GroupView, ...]:
+def _groups(network: Network, now: int) -> tuple[GroupView, ...]:
     streams = network.streams
     data: dict[tuple[int, str], tuple[int | None, int]] = {}
     for flow in np.flatnonzero(streams.table.used[: streams.table.size] & (streams.cast[: streams.table.size] == MULTICAST)).tolist():
@@ -179,11 +180,13 @@ def _groups(network: Network) -> tuple[GroupView, ...]:
         group = network.multicast.groups.get((segment, address))
         members = [] if group is None else [each for each in group.members.values() if each.left is None]
         universe, last_data = data.get((segment, address), (None, None))
+        dark = goes_dark(network, segment, address, now) if prunes(network, segment) else None
         out.append(GroupView(
             interface=network.interface(segment), vlan=vlan(segment), group=address, universe=universe,
             wanted_here=network.wanted(segment, address, network.own(segment)),
             last_join=max((each.joined for each in members if each.joined is not None), default=None),
             last_report=max((each.reported for each in members), default=None), last_data=last_data, members=len(members),
+            goes_dark_at=None if dark is None else dark.at, goes_dark_by=None if dark is None else dark.by,
         ))
     return tuple(out)
 

@@ -157,6 +157,10 @@ class GroupView:
     last_data: int | None
     members: int
     """Boxes whose report was heard."""
+    goes_dark_at: int | None = None
+    """When the switch will drop it, or may do so at the earliest; None = nothing to fear, or not known to prune."""
+    goes_dark_by: int | None = None
+    """The latest such moment."""
 
 
 @dataclass(frozen=True, slots=True)

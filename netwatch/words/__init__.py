@@ -11,10 +11,12 @@ from .light import LIGHT
 from .multicast import MULTICAST
 from .order import ORDER
 from .phrases import Facts, number, start
+from .queriers import QUERIERS
+from .receivers import RECEIVERS
 from .shared import CERTAINTY, CHECK, PROTOCOL, SEVERITY, VANTAGE, Place, Shown
 from .sources import SOURCES
 
-WORDS: Mapping[str, Words] = {**ADDRESSES, **MULTICAST, **LIGHT, **SOURCES, **ORDER, **LAPTOP}
+WORDS: Mapping[str, Words] = {**ADDRESSES, **MULTICAST, **QUERIERS, **RECEIVERS, **LIGHT, **SOURCES, **ORDER, **LAPTOP}
 """By alert code."""
 
 
