@@ -28,7 +28,7 @@ EXAMPLES = (
     ("netwatch watch", "pick the interface on which the rig is heard"),
     ("netwatch watch --on eth0", "listen on this one"),
     ("netwatch watch --keep tonight.pcapng", "keep every packet, to replay it later"),
-    ("netwatch watch --join 1-8", "also ask the switch for these universes (told and asked first)"),
+    ("netwatch watch --join 1-8", "ask for these universes; tells first what it disturbs"),
 )
 _TOLD = ("opened", "closed", "hole", "clock-set-back", "listening", "word", "sent")
 
