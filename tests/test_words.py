@@ -32,6 +32,43 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         {"who": "Lantern walk 3", "address": "169.254.7.9", "asked_dhcp": True, "share": 0.1},
         "Lantern walk 3 found no DHCP server and made up an address",
     ),
+    "dhcp-pool-used-up": (
+        {"clients": ["Orchard", "Boathouse"], "served": 12, "given": 40, "share": 0.95, "servers": ["10.0.0.1"]},
+        "The DHCP server has no address for Orchard and Boathouse",
+    ),
+    "dhcp-offer-wrong": (
+        {"server": "10.0.0.1", "what": "router", "address": "10.0.0.100", "mask": "255.255.255.0", "router": "10.0.1.1"},
+        "10.0.0.1 gives out a gateway outside its own network",
+    ),
+    "lease-server-silent": (
+        {"server": "10.0.0.1", "clients": ["Mill pond node"], "tries": 2, "address": "10.0.0.101", "falls_silent_at": 90 * NS},
+        "DHCP server 10.0.0.1 is silent: Mill pond node is about to lose its address",
+    ),
+    "address-moved": (
+        {"who": "Orchard", "old": "10.0.0.23", "address": "10.0.0.123", "wanted_by": ["Gatehouse desk"], "planned": None},
+        "Orchard moved from 10.0.0.23 to 10.0.0.123",
+    ),
+    "address-declined": (
+        {"address": "10.0.0.40", "server": "10.0.0.1", "times": 1, "loops": 1, "clients": ["Orchard"], "holder": "Lantern walk"},
+        "10.0.0.40 was given out, but another device has it already",
+    ),
+    "fixed-address-in-pool": (
+        {"address": "10.0.0.40", "who": "Boathouse", "first": "10.0.0.30", "last": "10.0.0.99", "seconds": 90_000.0},
+        "Boathouse uses 10.0.0.40, which the DHCP server may give to others",
+    ),
+    "wrong-subnet": (
+        {"who": "Orchard", "address": "2.0.0.23", "subnet": "10.0.0.0/8", "others": 12, "artnet": True, "by_plan": False},
+        "Orchard (2.0.0.23) is in another network than the other boxes",
+    ),
+    "wrong-mask": (
+        {"who": "Orchard", "address": "10.0.0.23", "prefix": 8, "broadcast": "10.255.255.255", "right": "10.0.0.0/24",
+         "other": "Gatehouse desk"},
+        "Orchard seems to have another mask than Gatehouse desk",
+    ),
+    "invalid-address": (
+        {"who": "Boathouse", "address": "10.0.0.255", "what": "broadcast", "subnet": "10.0.0.0/24", "how": "dhcp"},
+        "Boathouse uses 10.0.0.255, which no device can have",
+    ),
     "no-querier": (
         {"seconds": 260.0, "prunes": None, "universes": [7], "goes_dark_at": 1_795_627_331 * NS},
         "Nobody keeps multicast alive here: universe 7 may go dark",

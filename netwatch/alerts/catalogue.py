@@ -6,15 +6,20 @@ from typing import Protocol
 
 from netwatch.alerts.addresses import ADDRESS_RULES
 from netwatch.alerts.carriage import CARRIAGE_RULES
+from netwatch.alerts.clashes import CLASH_RULES
 from netwatch.alerts.contents import CONTENT_RULES
+from netwatch.alerts.leasing import LEASE_RULES
 from netwatch.alerts.light import SILENCE_RULES, Marked
 from netwatch.alerts.look import TableRule
+from netwatch.alerts.mask_votes import MASK_RULES
 from netwatch.alerts.order import ORDER_RULES
 from netwatch.alerts.queriers import QUERIER_RULES
 from netwatch.alerts.receivers import RECEIVER_RULES
 from netwatch.alerts.rule import Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
+from netwatch.alerts.servers import SERVER_RULES
 from netwatch.alerts.sources import SOURCE_RULES
+from netwatch.alerts.subnets import SUBNET_RULES
 
 
 class StreamRule(Protocol):
@@ -27,9 +32,20 @@ class StreamRule(Protocol):
     def findings(self, scene: Scene, at: Marked) -> list[Finding]: ...
 
 
-TABLE_RULES: tuple[TableRule, ...] = tuple(
-    sorted((*ADDRESS_RULES, *CARRIAGE_RULES, *QUERIER_RULES, *RECEIVER_RULES, *CONTENT_RULES, *ORDER_RULES), key=lambda each: each.rule.code)
+_TABLE_RULES: tuple[TableRule, ...] = (
+    *ADDRESS_RULES,
+    *CARRIAGE_RULES,
+    *CLASH_RULES,
+    *CONTENT_RULES,
+    *LEASE_RULES,
+    *MASK_RULES,
+    *ORDER_RULES,
+    *QUERIER_RULES,
+    *RECEIVER_RULES,
+    *SERVER_RULES,
+    *SUBNET_RULES,
 )
+TABLE_RULES: tuple[TableRule, ...] = tuple(sorted(_TABLE_RULES, key=lambda each: each.rule.code))
 """Rules over the slow tables."""
 STREAM_RULES: tuple[StreamRule, ...] = tuple(sorted((*SILENCE_RULES, *SOURCE_RULES), key=lambda each: each.rule.code))
 """Rules over streams."""

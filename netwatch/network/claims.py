@@ -72,7 +72,7 @@ class Claims:
     def rows(decoded: Decoded) -> tuple[I64, U64, U64]:
         """(row, MAC << 16, segment << 32 | address) of all claims that a batch holds outside the streams, by row.
 
-        ARP speaks by its sender fields (RFC 826), IP by its source; 0.0.0.0, multicast and broadcast claim nothing.
+        ARP speaks by its sender fields (RFC 826), IP by its source; 0.0.0.0 claims nothing.
         """
         frames, arps = decoded.frames, decoded.arps
         spoken = (frames.src != 0) & (frames.mac != 0) & (frames.kind != Kind.ARTNET_LEVELS) & (frames.kind != Kind.E131_DATA)
@@ -80,7 +80,7 @@ class Claims:
         row = np.concatenate([ip, arps.row.astype(np.int64)])
         mac = np.concatenate([frames.mac[ip], arps.sha.astype(np.uint64)])
         address = np.concatenate([frames.src[ip].astype(np.uint64), arps.spa.astype(np.uint64)])
-        own = (address != 0) & (mac != 0) & (address < np.uint64(0xE0000000))
+        own = (address != 0) & (mac != 0)
         row, mac, address = row[own], mac[own], address[own]
         order = np.argsort(row, kind="stable")
         row, mac, address = row[order], mac[order], address[order]

@@ -6,7 +6,6 @@ subnet, and how often a box asks in vain.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +43,17 @@ class Habit:
     """ns."""
     numbers: tuple[int, int]
     """Packets: first and newest."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Held:
+    """Habits in columns; ``id`` is for ``Habits.get``."""
+
+    id: I64
+    segment: I64
+    mac: I64
+    address: I64
+    target: I64
 
 
 class Habits:
@@ -119,14 +129,22 @@ class Habits:
             self.table.free(gone, time)
         return bool(len(gone))
 
-    def held(self, kind: int) -> Iterator[Habit]:
-        """The habits of a kind, by first appearance."""
+    def held(self, kind: int, *, times: int = 1, lately: int = 0) -> Held:
+        """Habits of a kind that were seen so often in all, and in the last minute; by first appearance."""
         size = self.table.size
-        mine = np.flatnonzero(self.table.used[:size] & ((self.table.keys[:size, 0] & np.uint64(0xFFFF)) == kind))
-        for habit in mine[np.argsort(self.table.born[mine], kind="stable")].tolist():
-            yield self._habit(habit)
+        keys = self.table.keys[:size]
+        mine = np.flatnonzero(self.table.used[:size] & ((keys[:, 0] & np.uint64(0xFFFF)) == kind))
+        if times > 1 or lately:
+            count = self._steps[-1][0] if self._steps else np.zeros(0, np.int64)
+            before = self._steps[0][0] if len(self._steps) > _MINUTE else np.zeros(0, np.int64)
+            count, before = _sized(count, size), _sized(before, size)
+            mine = mine[(count[mine] >= times) & (count[mine] - before[mine] >= lately)]
+        mine = mine[np.argsort(self.table.born[mine], kind="stable")]
+        mac, place, target = (keys[mine, column].astype(np.int64) for column in range(3))
+        return Held(mine, place >> 32, mac >> 16, place & 0xFFFFFFFF, target)
 
-    def _habit(self, habit: int) -> Habit:
+    def get(self, habit: int) -> Habit:
+        """One habit by id."""
         mac, place, target = (int(part) for part in self.table.keys[habit])
         times = lately = 0
         last, last_n = int(self.first[habit]), int(self.first_n[habit])
@@ -138,3 +156,8 @@ class Habits:
             place >> 32, mac >> 16, place & 0xFFFFFFFF, mac & 0xFFFF, target, max(times, 1), lately,
             int(self.first[habit]), last, (int(self.first_n[habit]), last_n),
         )
+
+
+def _sized(array: I64, size: int) -> I64:
+    """With ``size`` entries, new ones zero."""
+    return array[:size] if len(array) >= size else np.append(array, np.zeros(size - len(array), np.int64))

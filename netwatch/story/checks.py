@@ -14,9 +14,11 @@ if TYPE_CHECKING:
 
 _BEHIND = {
     "trusted": ("capture-dropping",),
-    "one-server": ("two-dhcp-servers", "no-dhcp-answer"),
-    "no-address-twice": ("duplicate-address",),
-    "one-network": ("link-local-address",),
+    "one-server": (
+        "two-dhcp-servers", "no-dhcp-answer", "dhcp-pool-used-up", "dhcp-offer-wrong", "lease-server-silent",
+    ),
+    "no-address-twice": ("duplicate-address", "address-declined", "fixed-address-in-pool", "address-moved"),
+    "one-network": ("link-local-address", "wrong-subnet", "wrong-mask", "invalid-address"),
     "light-arrives": (
         "universe-silent", "source-lost", "preview-only", "universe-out-of-range", "wrong-multicast-group", "sync-lost",
         "malformed-frames", "rate-too-low", "backup-took-over",

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from .addresses import ADDRESSES
 from .base import NOTHING, Clock, Step, Words, filled
 from .laptop import LAPTOP
+from .leasing import LEASING
 from .light import LIGHT
 from .multicast import MULTICAST
 from .order import ORDER
@@ -15,8 +16,20 @@ from .queriers import QUERIERS
 from .receivers import RECEIVERS
 from .shared import CERTAINTY, CHECK, PROTOCOL, SEVERITY, VANTAGE, Place, Shown
 from .sources import SOURCES
+from .subnets import SUBNETS
 
-WORDS: Mapping[str, Words] = {**ADDRESSES, **MULTICAST, **QUERIERS, **RECEIVERS, **LIGHT, **SOURCES, **ORDER, **LAPTOP}
+WORDS: Mapping[str, Words] = {
+    **ADDRESSES,
+    **LEASING,
+    **SUBNETS,
+    **MULTICAST,
+    **QUERIERS,
+    **RECEIVERS,
+    **LIGHT,
+    **SOURCES,
+    **ORDER,
+    **LAPTOP,
+}
 """By alert code."""
 
 
