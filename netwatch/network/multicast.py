@@ -116,6 +116,8 @@ class Multicast:
         """What this laptop did on request, as marks tell; the newest 64."""
         self.backs: list[Back] = []
         """The newest 64."""
+        self.light: tuple[int, dict[tuple[int, str], list[int]]] = -1, {}
+        """A revision of the model, and its established flows of light by (segment, group)."""
 
     def fold(self, record: Igmp, time: int) -> None:
         """One message, in order of n. Broken checksums are left out: a switch ignores them."""

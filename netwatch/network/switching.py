@@ -32,6 +32,14 @@ class Dark:
 
 def groups_of_light(network: Network) -> dict[tuple[int, str], list[int]]:
     """The established multicast flows of E1.31 by (segment, group)."""
+    known, light = network.multicast.light
+    if known != network.revision:
+        network.multicast.light = network.revision, _groups_of_light(network)
+        light = network.multicast.light[1]
+    return light
+
+
+def _groups_of_light(network: Network) -> dict[tuple[int, str], list[int]]:
     streams = network.streams
     size = streams.table.size
     light = streams.table.settled[:size] & (streams.cast[:size] == MULTICAST) & (streams.protocol[:size] == E131)

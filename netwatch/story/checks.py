@@ -24,9 +24,11 @@ _BEHIND = {
         "malformed-frames", "rate-too-low", "backup-took-over",
     ),
     "one-sender": ("sources-fighting", "universe-shared", "cid-cloned", "slot-priority-mixed"),
-    "multicast-holds": ("multicast-dropped", "no-querier"),
+    "multicast-holds": (
+        "multicast-dropped", "querier-lost", "no-querier", "two-queriers", "deaf-receiver", "fast-leave", "own-join-darkened",
+    ),
     "nothing-lost": ("packets-lost", "packets-out-of-order", "packets-repeated"),
-    "nothing-floods": ("artnet-broadcast-load", "rate-too-high"),
+    "nothing-floods": ("artnet-broadcast-load", "rate-too-high", "multicast-flooded"),
 }
 """Codes whose alerts at quality or worse make a check WRONG."""
 _WRONG = ("now", "soon", "quality")
