@@ -32,11 +32,11 @@ def relay(host: Host, own: str, server: str) -> Program:
     )
 
 
-def udhcpc(host: Host, *, tries: int = 4, every: int = 4, pause: int = 20) -> Program:
-    """The client of small boxes: asks ``tries`` times, then pauses."""
+def udhcpc(host: Host, *, tries: int = 4, every: int = 4, pause: int = 20, checks: bool = False) -> Program:
+    """The client of small boxes: asks ``tries`` times, then pauses. ``checks`` by ARP whether the address is free."""
     return host.start(
         "udhcpc", "-f", "-i", "eth0", "-s", script("lease.sh"), "-t", str(tries), "-T", str(every), "-A", str(pause),
-        "-x", f"hostname:{host.name}", "-R",
+        "-x", f"hostname:{host.name}", "-R", *(("-a",) if checks else ()),
     )
 
 

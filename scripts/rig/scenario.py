@@ -52,7 +52,7 @@ def scenario(story: str, *, needs: Iterable[str] = (), slow: bool = False,
 
 
 PACKAGES = {"dnsmasq": "dnsmasq-base", "udhcpc": "udhcpc", "dhclient": "isc-dhcp-client", "dhcpcd": "dhcpcd-base",
-            "avahi-autoipd": "avahi-autoipd", "nft": "nftables", "ovs-vsctl": "openvswitch-switch"}
+            "avahi-autoipd": "avahi-autoipd", "nft": "nftables"}
 
 
 class Stage:

@@ -119,6 +119,35 @@ def wrong_offer(stage: Stage) -> None:
     stage.at(15)
 
 
+@scenario("a DHCP server gives away an address that a box has by hand; the client declines it", needs=("dnsmasq", "udhcpc"))
+def declined(stage: Stage) -> None:
+    stage.laptop()
+    rack, _ = stage.hosts(rack="10.77.0.2/16", kiosk="10.77.100.10/16")
+    lantern = stage.host("lantern")
+    stage.begin()
+    dhcp.serve(rack, "10.77.100.10", "10.77.100.10")
+    stage.at(2)
+    dhcp.udhcpc(lantern, checks=True, pause=5)
+    stage.say("lantern", "asks for an address; the only one is in use", "in-use")
+    stage.at(25)
+
+
+@scenario("the DHCP server dies, leases run out one after the other", needs=("dnsmasq", "udhcpc", "dhclient"), slow=True)
+def lease_runs_out(stage: Stage) -> None:
+    stage.laptop()
+    rack = stage.host("rack", "10.77.0.2/16")
+    lantern, pond = stage.host("lantern"), stage.host("pond")
+    stage.begin()
+    server = dhcp.serve(rack, "10.77.100.10", "10.77.100.99")
+    stage.at(1)
+    dhcp.udhcpc(lantern)
+    dhcp.dhclient(pond)
+    stage.at(10)
+    dhcp.stop(server)
+    stage.say("rack", "the DHCP server dies", "server-dead")
+    stage.at(150)
+
+
 @scenario("two boxes ask who listens, without minding each other", settings=SHORT)
 def two_queriers(stage: Stage) -> None:
     gatehouse, boathouse = rig(stage, 1)
