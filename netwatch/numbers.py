@@ -38,7 +38,7 @@ class Numbers:
     doubled_high: float = number(2.1, "copies", "common practice, no source", "every packet twice; more would be a loop")
     stuck_copies: float = number(50.0, "copies", "common practice, no source", "the number stands still")
     rate_margin: float = number(0.05, "share", "common practice, no source", "44.1 frames/s and clocks that differ: 46 are taken for 44")
-    rate_window_s: float = number(20.0, "s", "common practice, no source", "ten gaps of 2 s")
+    rate_window_s: float = number(60.0, "s", "common practice, no source", "so many packets tell a gap to within 4 %")
     keep_alive_tidy_s: float = number(1.25, "s", "E1.31-2018 6.7.1, derived", "two of these are 2.5 s: one lost packet is a dropout")
     keep_alive_soon_s: float = number(2.0, "s", "E1.31-2018 6.7.1, derived", "hardly any margin to 2.5 s is left")
     moving_least_hz: float = number(15.0, "frames/s", "common practice, no source", "the eye sees steps")

@@ -169,8 +169,9 @@ class PacketsOutOfOrder:
     def look(self, network: Network, now: int) -> Looked:
         looked, window = Looked(wake=next_grid(now)), Window(network, now, int(network.numbers.loss_window_s / BUCKET_S))
         numbers, late = network.numbers, window.figures["late"]
-        # Copies of a stream, each behind its next packet, are repeats on a second path.
         bad = window.used & window.counted & (window.packets >= numbers.loss_least_packets) & (late >= numbers.loss_least_gaps)
+        # A sender that restarts with a number just below its last one has a few late packets, once.
+        bad &= network.streams.buckets.spread("late") > 1
         for flows in window.by_source(np.flatnonzero(bad & (late > window.packets * numbers.late_share))):
             count, packets = int(late[flows].sum()), int(window.packets[flows].sum())
             looked.findings.append(window.finding(flows, "quality", share=round(count / packets, 5), late=count, packets=packets))
@@ -252,7 +253,7 @@ class RateTooLow:
         light = window.whole & (window.seconds >= numbers.rate_window_s) & (network.streams.protocol[:flows] == E131)
         # Where something is missing or the numbers stand still, the count of packets tells no rate.
         light &= (window.lost == 0) & (window.figures["late"] == 0) & (window.figures["repeated"] * 2 <= window.packets)
-        gap = window.seconds / frames
+        gap = window.seconds / (frames + 1)
         still = light & (window.figures["changes"] == 0) & (gap > numbers.keep_alive_tidy_s)
         for one in window.by_source(np.flatnonzero(still)):
             worst = float(gap[one].max())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
@@ -25,13 +26,19 @@ class Tally:
     """ns."""
     last: int
     count: int = 0
-    numbers: list[int] = field(default_factory=list)
-    """Packet numbers: the first two, the newest three."""
+    opening: list[int] = field(default_factory=list)
+    newest: list[int] = field(default_factory=list)
 
-    def add(self, count: int, last: int, numbers: list[int]) -> None:
-        """``count`` more; ``numbers`` = the first and the newest of them."""
-        self.count, self.last = self.count + count, last
-        self.numbers = self.numbers[:2] + (self.numbers[2:] + numbers)[-3:]
+    def add(self, last: int, numbers: list[int]) -> None:
+        """More of it, the newest at ``last``; by packet number, rising."""
+        self.count, self.last = self.count + len(numbers), last
+        self.opening += numbers[: 2 - len(self.opening)]
+        self.newest = (self.newest + numbers[-3:])[-3:]
+
+    @property
+    def numbers(self) -> list[int]:
+        """The first two and the newest three."""
+        return sorted({*self.opening, *self.newest})
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +70,9 @@ class Faults:
         )  # fmt: skip
         for at, (segment, mac, src, protocol, fault) in zip(row.tolist(), keys, strict=True):
             when = int(time[at])
-            tally = self.discarded.touch((Sender(segment, mac, src, protocol), fault), when, lambda when=when: Tally(when, when))
+            tally = self.discarded.touch((Sender(segment, mac, src, protocol), fault), when, partial(Tally, when, when))
             if tally is not None:
-                tally.add(1, when, [first + at])
+                tally.add(when, [first + at])
         return self.discarded.held != held
 
     def of_flows(self, flow: I64, faults: Uint32, time: I64, n: I64) -> None:
@@ -81,7 +88,7 @@ class Faults:
             for fault in Fault:
                 if cell >> fault & 1:
                     tally = tallies.setdefault(int(fault), Tally(int(time[here[0]]), 0))
-                    tally.add(len(here), int(time[here[-1]]), [int(n[here[0]]), *([int(n[here[-1]])] if len(here) > 1 else [])])
+                    tally.add(int(time[here[-1]]), n[here].tolist())
 
     def forget(self, flow: int) -> None:
         """The flow's id is given back."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
@@ -73,8 +74,8 @@ class Syncs:
         held, frames = self.table.held, decoded.frames
         for key, row in self._groups(decoded, lo, hi):
             a, b = int(row[0]), int(row[-1])
-            new = Sync(int(frames.mac[a]), int(frames.src[a]), int(frames.dst[a]), int(time[a]), 0, first + a, 0)
-            entry = self.table.touch(key, int(time[b]), lambda new=new: new)
+            new = partial(Sync, int(frames.mac[a]), int(frames.src[a]), int(frames.dst[a]), int(time[a]), 0, first + a, 0)
+            entry = self.table.touch(key, int(time[b]), new)
             if entry is not None:
                 entry.last, entry.last_n, entry.count = int(time[b]), first + b, entry.count + len(row)
         return self.table.held != held
