@@ -20,7 +20,7 @@ _LINK_LOCAL = (0xA9FE0100, 0xA9FEFEFF)
 _VIRTUAL_ROUTER = 0x00005E000100
 """00:00:5E:00:01:xx (RFC 9568 7.3)."""
 _DUPLICATE_STANDS = 600 * NS
-"""Idle boxes speak rarely: no new sign for so long, and the conflict counts as over (common practice, no source)."""
+"""Idle boxes speak rarely: no change of speaker for so long, and the conflict counts as over (common practice, no source)."""
 
 
 def next_grid(now: int) -> int:
@@ -46,7 +46,7 @@ class DuplicateAddress:
             proof = self._proof(network, segment, speaking, held)
             if proof is None or self._from_afar(network, segment, address, speaking, held):
                 continue
-            over = speaking.turns[-1][1] + _DUPLICATE_STANDS
+            over = speaking.changed + _DUPLICATE_STANDS
             looked.later(over, now)
             if now < over:
                 looked.findings.append(self._finding(network, segment, address, speaking, proof))

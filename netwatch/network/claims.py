@@ -30,6 +30,8 @@ class Speaking:
     turns: list[tuple[int, int, int]] = field(default_factory=list)
     """(MAC, ns, n) each time that another MAC than before used the address; the newest 16."""
     alternations: int = 0
+    changed: int = 0
+    """ns of the newest change of speaker."""
     heard: dict[int, int] = field(default_factory=dict)
     """Times each MAC was heard."""
 
@@ -177,7 +179,7 @@ class Claims:
         speaking.heard[mac] = speaking.heard.get(mac, 0) + 1
         if speaking.turns[-1][0] != mac:
             speaking.turns.append((mac, time, n))
-            speaking.alternations += 1
+            speaking.alternations, speaking.changed = speaking.alternations + 1, time
             del speaking.turns[:-16]
         else:
             speaking.turns[-1] = (mac, time, n)
