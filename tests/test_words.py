@@ -128,6 +128,51 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         {"mbit": 9.2, "pps": 1800.0, "senders": ["10.0.0.33"], "universes": [21]},
         "Art-Net goes to every box: 9 Mbit/s",
     ),
+    "artnet-off-by-one": (
+        {"who": "Mill pond node", "way": "one less", "sent": [1, 2], "wanted": [0, 1]},
+        "Mill pond node listens one lower than what is sent by Art-Net",
+    ),
+    "artnet-number-mixed-up": (
+        {"who": "Mill pond node", "way": "low four bits", "sent": [16], "wanted": [0]},
+        "Mill pond node listens to 0.0.0 (0), but Art-Net 0.1.0 (16) is sent",
+    ),
+    "poll-unanswered": (
+        {"who": "Mill pond node", "address": "10.0.0.22", "asked_by": "10.0.0.5", "polls": 4, "ours": False, "seconds": 12.4},
+        "Mill pond node answers Art-Net polls no more, though its box is alive",
+    ),
+    "reply-address-wrong": (
+        {"who": "Orchard", "address": "10.0.0.23", "told": "2.11.4.9", "replies": 3},
+        "Orchard tells Art-Net controllers 2.11.4.9, but is at 10.0.0.23",
+    ),
+    "same-node-name": (
+        {"names": ["node", "gateway"], "boxes": 5, "addresses": ["10.0.0.22", "10.0.0.23"]},
+        "5 Art-Net nodes share names: node and gateway",
+    ),
+    "controllers-merging": (
+        {"universe": 21, "protocol": "artnet", "a": "Gatehouse desk", "b": "Orchard", "also": ["Gatehouse desk", "Orchard"],
+         "sources": 2, "channels": 37, "agree": None, "nodes": []},
+        "Gatehouse desk and Orchard both send Art-Net universe 0.1.5 (21): 37 channels differ",
+    ),
+    "sequence-stuck": (
+        {"who": "Boathouse", "address": "10.0.0.24", "protocol": "artnet", "number": 5, "universes": [21], "packets": 400},
+        "Boathouse marks all its packets with number 5",
+    ),
+    "artnet-sync-trouble": (
+        {"what": "two", "senders": ["Gatehouse desk", "Orchard"], "who": None, "seconds": None},
+        "Gatehouse desk and Orchard both tell Art-Net nodes when to show their light",
+    ),
+    "both-protocols-one-universe": (
+        {"who": "Mill pond node", "sacn": 1, "artnet": 0, "universes": [1], "protocol": "e131", "differ": True, "senders": []},
+        "Mill pond node gets sACN universe 1 by Art-Net too, and they differ",
+    ),
+    "protocols-off-by-one": (
+        {"sacn": 1, "artnet": 1, "offset": 0, "universes": [1, 2], "protocol": "e131", "share": 1.0, "second": 0.0, "senders": []},
+        "Art-Net 0.0.1 (1) carries what sACN universe 1 carries",
+    ),
+    "controller-left": (
+        {"who": "Gatehouse desk", "universes": [1], "protocol": "e131", "seconds": 30.0, "back_as": None, "covers": ["universe:1"]},
+        "Gatehouse desk left the network: universe 1",
+    ),
     "capture-dropping": (
         {"interface": "eth0", "dropped": 1234, "seconds": 3.0},
         "The recording missed 1,234 packets on eth0: do not trust losses shown here",

@@ -5,14 +5,21 @@ from __future__ import annotations
 from typing import Protocol
 
 from netwatch.alerts.addresses import ADDRESS_RULES
+from netwatch.alerts.artnet import ARTNET_RULES
+from netwatch.alerts.artnet_light import ARTNET_LIGHT_RULES
+from netwatch.alerts.artnet_numbers import NUMBER_RULES
+from netwatch.alerts.both import BOTH_RULES
 from netwatch.alerts.carriage import CARRIAGE_RULES
 from netwatch.alerts.clashes import CLASH_RULES
 from netwatch.alerts.contents import CONTENT_RULES
+from netwatch.alerts.flooding import FLOODING_RULES
 from netwatch.alerts.leasing import LEASE_RULES
+from netwatch.alerts.left import LEFT_RULES
 from netwatch.alerts.light import SILENCE_RULES, Marked
 from netwatch.alerts.look import TableRule
 from netwatch.alerts.mask_votes import MASK_RULES
 from netwatch.alerts.order import ORDER_RULES
+from netwatch.alerts.own_joins import OWN_RULES
 from netwatch.alerts.queriers import QUERIER_RULES
 from netwatch.alerts.receivers import RECEIVER_RULES
 from netwatch.alerts.rule import Finding, Rule
@@ -34,12 +41,19 @@ class StreamRule(Protocol):
 
 _TABLE_RULES: tuple[TableRule, ...] = (
     *ADDRESS_RULES,
+    *ARTNET_LIGHT_RULES,
+    *ARTNET_RULES,
+    *BOTH_RULES,
     *CARRIAGE_RULES,
     *CLASH_RULES,
     *CONTENT_RULES,
+    *FLOODING_RULES,
     *LEASE_RULES,
+    *LEFT_RULES,
     *MASK_RULES,
+    *NUMBER_RULES,
     *ORDER_RULES,
+    *OWN_RULES,
     *QUERIER_RULES,
     *RECEIVER_RULES,
     *SERVER_RULES,

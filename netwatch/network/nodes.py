@@ -141,9 +141,11 @@ class Nodes:
         bind.replies += 1
         within = int(self.numbers.reply_within_s * NS)
         bind.answers += any(
-            0 <= time - when <= within for poller in self.pollers.values() if poller.segment == record.segment
+            0 <= time - when <= within
+            for poller in self.pollers.values()
+            if poller.segment == record.segment
             for when, _ in poller.times[-1:]
-        )  # fmt: skip
+        )
         bind.short_name, bind.long_name, bind.outputs = record.short_name, record.long_name, record.outputs
         ports = [at for at in range(record.ports) if record.port_types[at] & _OUTPUT]
         state = dict(zip(record.outputs, (record.good_output[at] for at in ports), strict=True))

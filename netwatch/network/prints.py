@@ -75,4 +75,5 @@ def alike(prints: Prints, ones: I64, others: I64, within: int) -> tuple[I64, I64
 
 
 def _oldest(time: I64) -> I64:
-    return np.where(time == NO_TIME, np.int64(1 << 62), time).min(axis=1)
+    oldest: I64 = np.where(time == NO_TIME, np.int64(1 << 62), time).min(axis=1)
+    return oldest

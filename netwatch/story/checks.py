@@ -21,9 +21,13 @@ _BEHIND = {
     "one-network": ("link-local-address", "wrong-subnet", "wrong-mask", "invalid-address"),
     "light-arrives": (
         "universe-silent", "source-lost", "preview-only", "universe-out-of-range", "wrong-multicast-group", "sync-lost",
-        "malformed-frames", "rate-too-low", "backup-took-over",
+        "malformed-frames", "rate-too-low", "backup-took-over", "controller-left",
+        "artnet-off-by-one", "artnet-number-mixed-up", "poll-unanswered", "reply-address-wrong", "artnet-sync-trouble",
     ),
-    "one-sender": ("sources-fighting", "universe-shared", "cid-cloned", "slot-priority-mixed"),
+    "one-sender": (
+        "sources-fighting", "universe-shared", "cid-cloned", "slot-priority-mixed", "controllers-merging",
+        "both-protocols-one-universe",
+    ),
     "multicast-holds": (
         "multicast-dropped", "querier-lost", "no-querier", "two-queriers", "deaf-receiver", "fast-leave", "own-join-darkened",
     ),

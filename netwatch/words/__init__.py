@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from .addresses import ADDRESSES
+from .artnet import ARTNET
 from .base import NOTHING, Clock, Step, Words, filled
+from .both import BOTH
 from .laptop import LAPTOP
 from .leasing import LEASING
 from .light import LIGHT
@@ -28,7 +30,7 @@ WORDS: Mapping[str, Words] = {
     **LIGHT,
     **SOURCES,
     **ORDER,
-    **LAPTOP,
+    **ARTNET, **BOTH, **LAPTOP,
 }
 """By alert code."""
 

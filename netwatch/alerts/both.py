@@ -1,0 +1,234 @@
+"""Rules over both protocols at once: X1 one universe by both, X2 whose numbers differ; proven by the levels themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.alerts.addresses import next_grid
+from netwatch.alerts.artnet import host, named
+from netwatch.alerts.likeness import alike
+from netwatch.alerts.look import Looked
+from netwatch.alerts.rule import NS, Finding, Rule
+from netwatch.alerts.scene import who
+from netwatch.decode.tables import ARTNET, BROADCAST, E131, UNICAST
+from netwatch.decode.text import address_text
+from netwatch.network import prints
+from netwatch.network.network import Network
+from netwatch.network.nodes import Bind
+
+I64 = npt.NDArray[np.int64]
+
+USUAL = 1
+"""sACN universe minus Art-Net universe, where both count from their first (habit, in neither standard)."""
+_OFFSETS = (-1, 0, 1, 2)
+_MOST = 64
+"""Universes of one network that are compared."""
+
+
+def _by_universe(network: Network, now: int, protocol: int) -> dict[int, dict[int, int]]:
+    """Segment to universe to its flow that goes on; of several the one that changed last."""
+    streams, size = network.streams, network.streams.table.size
+    heard = np.maximum(streams.last[:size], network.hole_end)
+    here = streams.table.settled[:size] & streams.table.used[:size] & (streams.protocol[:size] == protocol)
+    out: dict[int, dict[int, int]] = {}
+    for flow in np.flatnonzero(here & (now - heard <= streams.silence[:size])).tolist():
+        universes = out.setdefault(int(streams.segment[flow]), {})
+        known = universes.setdefault(int(streams.universe[flow]), flow)
+        if streams.changed[flow] > streams.changed[known]:
+            universes[int(streams.universe[flow])] = flow
+    return out
+
+
+class ProtocolsOffByOne:
+    """X2: which Art-Net universe carries what an sACN universe carries, found by shifting one against the other."""
+
+    rule = Rule(
+        "protocols-off-by-one",
+        until=30 * NS,
+        certainty={
+            "mirror": "certain",
+            "ordinary": "certain",
+            "wifi": "certain",
+            "limited": "certain",
+        },
+    )
+
+    def look(self, network: Network, now: int) -> Looked:
+        looked = Looked()
+        if not network.streams.prints.on:
+            return looked
+        sacn, artnet = _by_universe(network, now, E131), _by_universe(network, now, ARTNET)
+        for segment in sorted(sacn.keys() & artnet.keys()):
+            step = int(network.numbers.same_light_look_s * NS)
+            looked.later((now // step + 1) * step, now)
+            finding = self._finding(network, segment, sacn[segment], artnet[segment])
+            if finding is not None:
+                looked.findings.append(finding)
+        return looked
+
+    def _finding(self, network: Network, segment: int, sacn: dict[int, int], artnet: dict[int, int]) -> Finding | None:
+        numbers, streams = network.numbers, network.streams
+        streams.prints.fit(streams.table.size)
+        fits = {offset: self._fit(network, sacn, artnet, offset) for offset in _OFFSETS}
+        offset = max(fits, key=lambda each: fits[each][0])
+        share, shared = fits[offset]
+        second = max(fits[other][0] for other in _OFFSETS if other != offset)
+        if len(shared) < numbers.same_light_universes or share < numbers.same_light or second >= numbers.other_light:
+            return None
+        universe = shared[0]
+        one, other = sacn[universe], artnet[universe - offset]
+        return Finding(
+            segment,
+            "rig",
+            "note" if offset == USUAL else "tidy",
+            "certain",
+            max(int(streams.run[one]), int(streams.run[other])),
+            {
+                "sacn": universe,
+                "artnet": universe - offset,
+                "offset": offset,
+                "universes": shared,
+                "protocol": "e131",
+                "share": round(share, 3),
+                "second": round(second, 3),
+                "senders": sorted({who(network, one), who(network, other)}),
+            },
+            (int(streams.last_n[one]), int(streams.last_n[other])),
+        )
+
+    def _fit(self, network: Network, sacn: dict[int, int], artnet: dict[int, int], offset: int) -> tuple[float, list[int]]:
+        """(share of equal frames, sACN universes that could be compared) with this offset."""
+        numbers, streams = network.numbers, network.streams
+        pairs = [universe for universe in sorted(sacn) if universe - offset in artnet][:_MOST]
+        if not pairs:
+            return 0.0, []
+        ones: I64 = np.array([sacn[universe] for universe in pairs])
+        others: I64 = np.array([artnet[universe - offset] for universe in pairs])
+        tested, found = prints.alike(streams.prints, ones, others, int(numbers.same_light_within_s * NS))
+        enough = tested >= numbers.same_light_frames
+        if not enough.any():
+            return 0.0, []
+        return float(found[enough].sum() / tested[enough].sum()), np.array(pairs)[enough].tolist()
+
+
+class BothProtocolsOneUniverse:
+    """X1: a node gets one universe by both protocols; without such a node only that both are sent. No plan: a hint."""
+
+    rule = Rule(
+        "both-protocols-one-universe",
+        after=10 * NS,
+        until=30 * NS,
+        certainty={
+            "mirror": "likely",
+            "ordinary": "likely",
+            "wifi": "likely",
+            "limited": "hint",
+        },
+    )
+
+    def look(self, network: Network, now: int) -> Looked:
+        looked = Looked()
+        if not network.streams.prints.on:
+            return looked
+        sacn, artnet = _by_universe(network, now, E131), _by_universe(network, now, ARTNET)
+        for segment in sorted(sacn.keys() & artnet.keys()):
+            looked.later(next_grid(now), now)
+            nodes = list(self._nodes(network, now, segment, sacn[segment], artnet[segment]))
+            looked.findings += nodes or self._senders(network, now, segment, sacn[segment], artnet[segment])
+        return looked
+
+    def _nodes(self, network: Network, now: int, segment: int, sacn: dict[int, int], artnet: dict[int, int]) -> Iterator[Finding]:
+        """Nodes that say they put out an Art-Net universe, and ask for the sACN universe of the same number."""
+        boxes: dict[tuple[int, str], list[Bind]] = {}
+        for bind in network.nodes.current(now):
+            if bind.segment == segment:
+                boxes.setdefault(bind.sender, []).append(bind)
+        for binds in boxes.values():
+            both = []
+            for bind in binds:
+                for number in sorted(set(bind.outputs) - bind.follows_e131):
+                    universe = next(
+                        (each for each in (number + USUAL, number) if self._gets(network, bind, sacn.get(each))), None
+                    )
+                    if universe is not None and self._reaches(network, bind, artnet.get(number)):
+                        both.append((universe, number))
+            if both:
+                yield self._node(network, now, binds[0], both, sacn, artnet)
+
+    def _gets(self, network: Network, bind: Bind, flow: int | None) -> bool:
+        """A box asked for the flow's group, or the flow is sent to it."""
+        if flow is None:
+            return False
+        streams, to = network.streams, address_text(int(network.streams.dst[flow]))
+        if streams.cast[flow] == UNICAST:
+            return to == bind.src
+        group = network.multicast.groups.get((bind.segment, to))
+        member = None if group is None else group.members.get(bind.mac)
+        return member is not None and member.left is None
+
+    def _reaches(self, network: Network, bind: Bind, flow: int | None) -> bool:
+        streams = network.streams
+        if flow is None:
+            return False
+        return bool(streams.cast[flow] == BROADCAST) or address_text(int(streams.dst[flow])) == bind.src
+
+    def _node(
+        self, network: Network, now: int, bind: Bind, both: list[tuple[int, int]], sacn: dict[int, int], artnet: dict[int, int]
+    ) -> Finding:
+        streams = network.streams
+        same = [alike(network, now, sacn[universe], artnet[number]) for universe, number in both]
+        differ = any(each is False for each in same)
+        universe, number = both[same.index(False)] if differ else both[0]
+        one, other = sacn[universe], artnet[number]
+        return Finding(
+            bind.segment,
+            host(bind),
+            "soon" if differ else "tidy",
+            "likely" if differ else "hint",
+            max(int(streams.run[one]), int(streams.run[other]), bind.first),
+            {
+                "who": named(bind),
+                "sacn": universe,
+                "artnet": number,
+                "universes": [each for each, _ in both],
+                "protocol": "e131",
+                "differ": differ,
+                "senders": sorted({who(network, one), who(network, other)}),
+            },
+            tuple(sorted((int(streams.last_n[one]), int(streams.last_n[other]), bind.n))),
+        )
+
+    def _senders(self, network: Network, now: int, segment: int, sacn: dict[int, int], artnet: dict[int, int]) -> list[Finding]:
+        """Both are sent; whether anybody takes both is not known."""
+        streams = network.streams
+        shared = [universe for universe in sorted(sacn) if universe - USUAL in artnet]
+        if not shared:
+            return []
+        flows = [(sacn[universe], artnet[universe - USUAL]) for universe in shared]
+        names = sorted({who(network, flow) for pair in flows for flow in pair})
+        differ = any(alike(network, now, *pair) is False for pair in flows[:_MOST])
+        return [
+            Finding(
+                segment,
+                "rig",
+                "note",
+                "hint",
+                min(max(int(streams.run[one]), int(streams.run[other])) for one, other in flows),
+                {
+                    "who": None,
+                    "sacn": shared[0],
+                    "artnet": shared[0] - USUAL,
+                    "universes": shared,
+                    "protocol": "e131",
+                    "differ": differ,
+                    "senders": names,
+                },
+                tuple(sorted({int(streams.last_n[flow]) for flow in flows[0]})),
+            )
+        ]
+
+
+BOTH_RULES = (BothProtocolsOneUniverse(), ProtocolsOffByOne())
