@@ -1,29 +1,27 @@
-"""Rules about who keeps multicast alive, and what the switch makes of it: M1 (nobody asks), M2, M3, M5."""
+"""Rules about who keeps multicast alive: M1 (nobody asks), M2 (the one who asked is gone), M3 (two ask)."""
 
 from __future__ import annotations
 
 import ipaddress
 from itertools import combinations
 
-import numpy as np
-
-from netwatch.alerts.addresses import next_grid
 from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.network.multicast import Querier
 from netwatch.network.network import Network
-from netwatch.network.switching import Dark, arrives, expected_interval, goes_dark, groups_of_light, held_back, prunes, remembered
+from netwatch.network.switching import (
+    Dark,
+    expected_interval,
+    goes_dark,
+    groups_of_light,
+    held_back,
+    prunes,
+    remembered,
+    universes_of,
+)
 
-_OVERHEAD = 192
-"""Bytes of line time of an E1.31 data packet beside its slots: 42 headers, 126 E1.31 (table 4-1), 24 FCS, preamble and gap."""
 _NOBODY = ("", "0.0.0.0")
 """Source of a query that a snooping switch sends by itself (RFC 4541 2.1.1)."""
-
-
-def _universes(network: Network, segment: int) -> list[int]:
-    """Universes that are sent by multicast on a segment."""
-    light = groups_of_light(network)
-    return sorted({int(network.streams.universe[flow]) for (where, _), flows in light.items() if where == segment for flow in flows})
 
 
 def _first_dark(network: Network, segment: int, now: int) -> Dark | None:
@@ -40,7 +38,8 @@ class NoQuerier:
     """M1: nobody asks who listens. A note, until this switch has been seen to hold light back: then it will do so again."""
 
     rule = Rule(
-        "no-querier", certainty={"mirror": "certain", "ordinary": "certain", "wifi": "hint", "limited": None},
+        "no-querier",
+        certainty={"mirror": "certain", "ordinary": "certain", "wifi": "hint", "limited": None},
         numbers=("querier_hint_s", "querier_gone_s", "ageing_least_s", "membership_s", "response_s"),
     )
 
@@ -67,9 +66,18 @@ class NoQuerier:
         severity = "soon" if gone and (pruning or lost) else "note"
         query = network.multicast.last_query.get(segment)
         return Finding(
-            segment, "rig", severity, "certain" if gone and dropped else "likely" if gone else "hint", since,
-            {"seconds": (now - since) / NS, "prunes": pruning, "universes": _universes(network, segment), "dropped": lost,
-             **_dark_facts(None if pruning is False else _first_dark(network, segment, now))},
+            segment,
+            "rig",
+            severity,
+            "certain" if gone and dropped else "likely" if gone else "hint",
+            since,
+            {
+                "seconds": (now - since) / NS,
+                "prunes": pruning,
+                "universes": universes_of(network, segment),
+                "dropped": lost,
+                **_dark_facts(None if pruning is False else _first_dark(network, segment, now)),
+            },
             (query[1],) if query else (),
         )
 
@@ -78,11 +86,21 @@ class QuerierLost:
     """M2: the box that asked who listens has stopped; or another one has taken over."""
 
     rule = Rule(
-        "querier-lost", certainty={"mirror": "likely", "ordinary": "likely", "wifi": "hint", "limited": None},
+        "querier-lost",
+        certainty={"mirror": "likely", "ordinary": "likely", "wifi": "hint", "limited": None},
         explains=("multicast-dropped", "no-querier", "universe-silent"),
-        numbers=("query_interval_s", "query_late", "query_missing", "ageing_least_s", "membership_s", "response_s",
-                 "query_slack_s", "told_for_s"),
+        numbers=(
+            "query_interval_s",
+            "query_late",
+            "query_missing",
+            "ageing_least_s",
+            "membership_s",
+            "response_s",
+            "query_slack_s",
+            "told_for_s",
+        ),
     )
+
     def look(self, network: Network, now: int) -> Looked:
         looked, told_for = Looked(), int(network.numbers.told_for_s * NS)
         light = {segment for segment, _ in groups_of_light(network)}
@@ -109,19 +127,44 @@ class QuerierLost:
         severity = "quality" if pruning is False else "now" if lost or (gone and pruning) else "soon"
         dark = None if pruning is False else _dark_after(network, segment, querier.last, now)
         return Finding(
-            segment, f"server:{querier.address}", severity, "likely" if gone else "hint", querier.last,
-            {"address": querier.address, "who": _who(network, segment, querier), "interval": expected / NS,
-             "seconds": (now - querier.last) / NS, "last": querier.last, "prunes": pruning, "dropped": lost, "taken_over_by": None,
-             "universes": _universes(network, segment), "covers": ["rig", *(f"universe:{each}" for each in lost)], **_dark_facts(dark)},
+            segment,
+            f"server:{querier.address}",
+            severity,
+            "likely" if gone else "hint",
+            querier.last,
+            {
+                "address": querier.address,
+                "who": _who(network, segment, querier),
+                "interval": expected / NS,
+                "seconds": (now - querier.last) / NS,
+                "last": querier.last,
+                "prunes": pruning,
+                "dropped": lost,
+                "taken_over_by": None,
+                "universes": universes_of(network, segment),
+                "covers": ["rig", *(f"universe:{each}" for each in lost)],
+                **_dark_facts(dark),
+            },
             tuple(querier.numbers),
         )
 
     def _replaced(self, network: Network, segment: int, querier: Querier, n: int) -> Finding:
-        new = max((each for (where, _), each in network.multicast.queriers.items() if where == segment), key=lambda each: each.last)
+        new = max(
+            (each for (where, _), each in network.multicast.queriers.items() if where == segment), key=lambda each: each.last
+        )
         return Finding(
-            segment, f"server:{querier.address}", "note", "likely", querier.last,
-            {"address": querier.address, "who": _who(network, segment, querier), "last": querier.last, "covers": [],
-             "taken_over_by": "a switch" if new.address in _NOBODY else new.address},
+            segment,
+            f"server:{querier.address}",
+            "note",
+            "likely",
+            querier.last,
+            {
+                "address": querier.address,
+                "who": _who(network, segment, querier),
+                "last": querier.last,
+                "covers": [],
+                "taken_over_by": "a switch" if new.address in _NOBODY else new.address,
+            },
             (*querier.numbers[-2:], n),
         )
 
@@ -145,7 +188,9 @@ class TwoQueriers:
     """M3: two boxes ask who listens, or they ask in different versions. The election should silence one (RFC 9776 6.6.2)."""
 
     rule = Rule(
-        "two-queriers", until=30 * NS, certainty={"mirror": "certain", "ordinary": "certain", "wifi": "likely", "limited": None},
+        "two-queriers",
+        until=30 * NS,
+        certainty={"mirror": "certain", "ordinary": "certain", "wifi": "likely", "limited": None},
         numbers=("queriers_within_s", "queriers_overlap_s", "query_versions_s"),
     )
 
@@ -159,7 +204,9 @@ class TwoQueriers:
             if now - querier.last < within:
                 by_segment.setdefault(segment, []).append(querier)
         for segment, queriers in by_segment.items():
-            finding = self._two(network, segment, queriers, now - within) or self._versions(network, segment, queriers, now, looked)
+            finding = self._two(network, segment, queriers, now - within) or self._versions(
+                network, segment, queriers, now, looked
+            )
             finding = finding or self._only_a_switch(segment, queriers, now - within)
             if finding is not None:
                 looked.findings.append(finding)
@@ -177,23 +224,42 @@ class TwoQueriers:
             return None
         numbers = sorted({n for each in mine for n in each.numbers})
         return Finding(
-            segment, "rig", "soon", "certain", max(spans[each.address][0] for each in mine),
-            {"kind": "two", "queriers": [each.address for each in mine], "versions": sorted({each.version for each in mine}),
-             "intervals": [each.interval for each in mine], "same_subnet": _alike(mine)},
+            segment,
+            "rig",
+            "soon",
+            "certain",
+            max(spans[each.address][0] for each in mine),
+            {
+                "kind": "two",
+                "queriers": [each.address for each in mine],
+                "versions": sorted({each.version for each in mine}),
+                "intervals": [each.interval for each in mine],
+                "same_subnet": _alike(mine),
+            },
             tuple(numbers[:2] + numbers[2:][-6:]),
         )
 
     def _versions(self, network: Network, segment: int, queriers: list[Querier], now: int, looked: Looked) -> Finding | None:
         window = int(network.numbers.query_versions_s * NS)
-        recent = {version: seen for version, seen in network.multicast.versions.get(segment, {}).items() if now - seen[0] < window}
+        recent = {
+            version: seen for version, seen in network.multicast.versions.get(segment, {}).items() if now - seen[0] < window
+        }
         for time, _ in recent.values():
             looked.later(time + window, now)
         old = 1 in recent
         if not old and len(recent) < 2:
             return None
         return Finding(
-            segment, "rig", "soon" if old else "quality", "certain" if old else "likely", max(time for time, _ in recent.values()),
-            {"kind": "version 1" if old else "versions", "queriers": [each.address for each in queriers], "versions": sorted(recent)},
+            segment,
+            "rig",
+            "soon" if old else "quality",
+            "certain" if old else "likely",
+            max(time for time, _ in recent.values()),
+            {
+                "kind": "version 1" if old else "versions",
+                "queriers": [each.address for each in queriers],
+                "versions": sorted(recent),
+            },
             tuple(sorted(n for _, n in recent.values())),
         )
 
@@ -204,7 +270,12 @@ class TwoQueriers:
         if len([time for time in proxy.times if time > since]) < 2:
             return None
         return Finding(
-            segment, "rig", "note", "certain", proxy.first, {"kind": "switch", "queriers": [], "versions": [proxy.version]},
+            segment,
+            "rig",
+            "note",
+            "certain",
+            proxy.first,
+            {"kind": "switch", "queriers": [], "versions": [proxy.version]},
             tuple(proxy.numbers),
         )
 
@@ -215,53 +286,4 @@ def _alike(queriers: list[Querier]) -> bool:
     return len(networks) == 1
 
 
-class MulticastFlooded:
-    """M5: light that nobody here asked for goes on arriving: the switch passes everything to everybody."""
-
-    rule = Rule(
-        "multicast-flooded", until=60 * NS, certainty={"mirror": None, "ordinary": "certain", "wifi": "hint", "limited": None},
-        numbers=("flooded_after_s", "flooded_universes", "flooded_mbit", "flooded_groups"),
-    )
-
-    def look(self, network: Network, now: int) -> Looked:
-        looked = Looked()
-        for segment, since in network.multicast.floods.items():
-            finding = self._finding(network, segment, since, now)
-            if finding is not None:
-                looked.findings.append(finding)
-        if network.multicast.floods:
-            looked.later(next_grid(now), now)
-        return looked
-
-    def _finding(self, network: Network, segment: int, since: int, now: int) -> Finding | None:
-        own, light = network.own(segment), groups_of_light(network)
-        flows = [
-            flow for (where, group), flows in light.items() if where == segment and network.wanted(segment, group, own) == "not wanted"
-            for flow in flows if arrives(network, flow, now)
-        ]
-        if not flows:
-            return None
-        universes = sorted({int(network.streams.universe[flow]) for flow in flows})
-        mbit = _mbit(network, flows)
-        numbers = network.numbers
-        severity = "now" if mbit > numbers.flooded_mbit else "quality" if len(universes) >= numbers.flooded_universes else "note"
-        announced = {each for (where, _), listing in network.announced.items() if where == segment for each in listing.universes}
-        full = len(light) > numbers.flooded_groups and bool(announced - set(_universes(network, segment)))
-        return Finding(
-            segment, "rig", severity, "certain", since - int(numbers.flooded_after_s * NS),
-            {"universes": universes, "mbit": round(mbit, 3), "link": network.vantage.port(segment >> 24).link, "table_full": full},
-            tuple(sorted({int(network.streams.last_n[flow]) for flow in flows})[-3:]),
-        )
-
-
-def _mbit(network: Network, flows: list[int]) -> float:
-    """Line time of flows, at their rates so far."""
-    streams, bits = network.streams, 0.0
-    for flow in flows:
-        seconds = (int(streams.last[flow]) - int(streams.first[flow])) / NS
-        size = _OVERHEAD + max(0, int(streams.slots[flow]))
-        bits += (int(streams.packets[flow]) - 1) / seconds * size * 8 if seconds > 0 else 0.0
-    return bits / 1e6
-
-
-QUERIER_RULES = (MulticastFlooded(), NoQuerier(), QuerierLost(), TwoQueriers())
+QUERIER_RULES = (NoQuerier(), QuerierLost(), TwoQueriers())

@@ -7,6 +7,7 @@ its own: yes, no, or not known.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +22,7 @@ from netwatch.packets.batch import Mark
 if TYPE_CHECKING:
     from netwatch.network.network import Network
     from netwatch.network.streams import Return
+
 
 @dataclass(frozen=True, slots=True)
 class Dark:
@@ -47,6 +49,12 @@ def _groups_of_light(network: Network) -> dict[tuple[int, str], list[int]]:
     for flow in np.flatnonzero(light).tolist():
         out.setdefault((int(streams.segment[flow]), address_text(int(streams.dst[flow]))), []).append(flow)
     return out
+
+
+def universes_of(network: Network, segment: int) -> list[int]:
+    """Universes that are sent by multicast on a segment."""
+    found = [flow for (where, _), flows in groups_of_light(network).items() if where == segment for flow in flows]
+    return sorted({int(network.streams.universe[flow]) for flow in found})
 
 
 def arrives(network: Network, flow: int, now: int) -> bool:
@@ -168,10 +176,12 @@ def noted(network: Network, mark: Mark, time: int) -> None:
     """What a mark says of this laptop's own joins and leaves. A stranger's file may hold anything here."""
     events = mark.facts.get("events") if mark.facts else None
     for event in events if isinstance(events, list | tuple) else ():
-        what, group, when = (event.get(key) for key in ("what", "group", "time")) if isinstance(event, dict) else (None, None, None)
-        if what in ("joined", "left") and isinstance(group, str):
-            near = isinstance(when, int) and abs(when - time) <= 10 * NS
-            network.multicast.act(Act(when if near else time, mark.port << 24, group[:15], what == "joined"))
+        if not isinstance(event, dict) or event.get("what") not in ("joined", "left") or not isinstance(event.get("group"), str):
+            continue
+        when = event.get("time")
+        if not isinstance(when, int) or abs(when - time) > 10 * NS:
+            when = time
+        network.multicast.act(Act(when, mark.port << 24, event["group"][:15], event["what"] == "joined"))
 
 
 def acts(network: Network) -> list[Act]:
@@ -217,8 +227,8 @@ def expected_interval(network: Network, querier: Querier) -> int:
     """ns between a box's questions: as it says (version 3), else the longest gap heard; at start they come faster."""
     if querier.version == 3 and querier.interval:
         return int(querier.interval * NS)
-    gaps = [b - a for a, b in zip(querier.times, querier.times[1:], strict=False)]
-    return max(gaps) if len(gaps) >= 3 else max(gaps + [int(network.numbers.query_interval_s * NS)])
+    gaps = [b - a for a, b in pairwise(querier.times)]
+    return max(gaps) if len(gaps) >= 3 else max(*gaps, int(network.numbers.query_interval_s * NS), 0)
 
 
 def remembered(network: Network, segment: int) -> int:
@@ -236,7 +246,7 @@ def remembered(network: Network, segment: int) -> int:
 def _survived(network: Network, segment: int) -> int:
     """ns: the longest time between two queries; members were remembered for so long."""
     times = [time for time, _ in network.multicast.queries.get(segment, ())]
-    return max((b - a for a, b in zip(times, times[1:], strict=False)), default=0)
+    return max((b - a for a, b in pairwise(times)), default=0)
 
 
 def _texts(macs: set[int]) -> set[str]:

@@ -6,6 +6,7 @@ from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
 from .phrases import Facts, name, names, seconds, start, universe
 from .queriers import QUERIER_DISTURBS, until_dark
 
+
 def _no_querier_title(facts: Facts) -> str:
     prunes = facts.get("prunes")
     if prunes is False:
@@ -23,7 +24,8 @@ def _no_querier_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     }
     when = None
     if dark is not None and prunes is not False:
-        when = f"{start(dark)}." if prunes else f"If this switch prunes, {dark}; the pre-show check can tell while the rig is free."
+        when = f"If this switch prunes, {dark}; the pre-show check can tell while the rig is free."
+        when = f"{start(dark)}." if prunes else when
     return said(
         f"For {seconds(silent)} no box has asked who wants multicast (IGMP query)."
         if silent is not None

@@ -17,7 +17,9 @@ def until_dark(facts: Facts, clock: Clock) -> str | None:
         return None
     several = len(facts.get("universes") or ()) > 1
     what = light({"universes": facts.get("universes")}, IN_FULL) or "light"
-    when = f"at about {clock(first)}" if last is None or clock(last) == clock(first) else f"between {clock(first)} and {clock(last)}"
+    when = f"at about {clock(first)}"
+    if last is not None and clock(last) != clock(first):
+        when = f"between {clock(first)} and {clock(last)}"
     return f"{what} {'go dark, the first ' if several else 'goes dark '}{when}"
 
 
@@ -31,6 +33,11 @@ def _lost_title(facts: Facts) -> str:
 
 def _lost_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     last, every, gone, dark = facts.get("last"), facts.get("interval"), facts.get("seconds"), until_dark(facts, clock)
+    habit = {
+        True: "This switch was seen to hold back light that nobody asked for.",
+        False: "Light that nobody asked for arrives all the time: this switch passes everything on; nothing will drop.",
+        None: "It is not known yet whether this switch holds light back.",
+    }[facts.get("prunes")]
     if facts.get("taken_over_by"):
         return said(
             f"{name(facts.get('who'), 'It')} asked last at {clock(last)} who listens (IGMP query)." if last is not None else None,
@@ -39,10 +46,9 @@ def _lost_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     return said(
         f"It asked last at {clock(last)} who listens (IGMP query)." if last is not None else None,
         f"It used to ask every {seconds(every)}; now it has been silent for {seconds(gone)}."
-        if every is not None and gone is not None else None,
-        {True: "This switch was seen to hold back light that nobody asked for.",
-         False: "Light that nobody asked for arrives all the time: this switch passes everything on; nothing will drop.",
-         }.get(facts.get("prunes"), "It is not known yet whether this switch holds light back."),
+        if every is not None and gone is not None
+        else None,
+        habit,
         start(f"{'' if facts.get('prunes') else 'If it does, '}{dark}.") if dark else None,
         f"Stopped already: {light({'universes': facts['dropped']}, IN_FULL)}." if facts.get("dropped") else None,
     )
@@ -65,7 +71,9 @@ def _two_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     queriers, versions = names(facts.get("queriers"), 8), facts.get("versions")
     apart = facts.get("same_subnet") is False
     return said(
-        f"Questions who listens (IGMP queries) come from {queriers}." if queriers else "Questions who listens come without an address.",
+        f"Questions who listens (IGMP queries) come from {queriers}."
+        if queriers
+        else "Questions who listens come without an address.",
         f"IGMP {'version' if len(versions) == 1 else 'versions'} {listing(map(str, versions))}." if versions else None,
         "The boxes sit in different networks: perhaps a cable joins two VLANs." if apart else None,
     )
@@ -80,7 +88,8 @@ def _flooded_title(facts: Facts) -> str:
 def _flooded_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     rate, what = facts.get("mbit"), light({"universes": facts.get("universes")}, IN_FULL)
     return said(
-        f"{start(what or 'light')} {'arrive' if len(facts.get('universes') or ()) > 1 else 'arrives'} though this laptop did not ask for it.",
+        f"{start(what or 'light')} {'arrive' if len(facts.get('universes') or ()) > 1 else 'arrives'} though this laptop did "
+        f"not ask for it.",
         f"That is {mbit(rate)}." if rate is not None else None,
         "Nothing will drop for want of a querier.",
         "Some universes arrive and others do not: the switch's list of groups may be full." if facts.get("table_full") else None,
@@ -90,7 +99,8 @@ def _flooded_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 QUERIERS: dict[str, Words] = {
     "querier-lost": Words(
         title=_lost_title,
-        why="Switches that filter multicast forget after some minutes who wanted which universe. The box that asked again and again is "
+        why="Switches that filter multicast forget after some minutes who wanted which universe. The box that asked again and "
+        "again is "
         "silent, so nodes go dark some 2 to 5 minutes later, and nobody thinks of the switch that was unplugged before.",
         steps=(
             ("Ask whether somebody has just switched off, restarted or moved {who}.", NOTHING),
@@ -109,13 +119,15 @@ QUERIERS: dict[str, Words] = {
             "likely": "two questions in a row did not come",
             "hint": "one question did not come; it may only be late",
         },
-        how="The next question is due after the interval that the box names itself (IGMP version 3), else after the longest gap heard so "
+        how="The next question is due after the interval that the box names itself (IGMP version 3), else after the longest "
+        "gap heard so "
         "far, at first 125 s. It is told at 1.2 intervals, and is urgent at 2 if this switch was seen to hold light back.",
         where="Mirror port, ordinary port: yes. Wi-Fi: in part. Limited view: no.",
     ),
     "two-queriers": Words(
         title=_two_title,
-        why="One box should ask who listens; by the rules the one with the lowest address wins and the others are silent. Where two go on, "
+        why="One box should ask who listens; by the rules the one with the lowest address wins and the others are silent. "
+        "Where two go on, "
         "or where versions are mixed, switches and nodes answer to different boxes, and single universes drop out now and then.",
         steps=(
             ("Find out which boxes ask: their addresses stand above.", NOTHING),
@@ -134,20 +146,24 @@ QUERIERS: dict[str, Words] = {
             "likely": "two versions were heard within 400 s",
             "hint": "worth a look at the switches",
         },
-        how="General queries are counted by sender. Two senders with an address of their own, each at least twice in 10 minutes and side "
-        "by side for more than 60 s, are one too many; at start they may overlap for some 32 s. Different versions within 400 s, and "
+        how="General queries are counted by sender. Two senders with an address of their own, each at least twice in 10 "
+        "minutes and side "
+        "by side for more than 60 s, are one too many; at start they may overlap for some 32 s. Different versions within 400 "
+        "s, and "
         "version 1 at any time, are told too.",
         where="Mirror port, ordinary port: yes. Wi-Fi: in part. Limited view: no.",
     ),
     "multicast-flooded": Words(
         title=_flooded_title,
-        why="Every box gets all light. For a small rig that is robust: nothing can be dropped. With many universes slow nodes flicker, "
+        why="Every box gets all light. For a small rig that is robust: nothing can be dropped. With many universes slow nodes "
+        "flicker, "
         "their web pages become slow, and Wi-Fi on the same network breaks down.",
         steps=(
             ("Look at the rate above. If it is small, leave it so: it is robust.", NOTHING),
             ("Keep Wi-Fi and media servers off this network, or in a VLAN of their own.", NOTHING),
             (
-                "If it is large: switch multicast filtering (IGMP snooping) and a querier on together, never the filtering alone.",
+                "If it is large: switch multicast filtering (IGMP snooping) and a querier on together, never the filtering "
+                "alone.",
                 f"light may stop for some seconds, and for good where a receiver never asks for its universes; {CAUTION}",
             ),
         ),
@@ -163,7 +179,8 @@ QUERIERS: dict[str, Words] = {
             "likely": "it fits, but the laptop may have asked for it before",
             "hint": "an access point passes it on; the wires may differ",
         },
-        how="A universe that this laptop did not ask for, or left more than 270 s ago, arrives for 30 s without a break. From 40 universes "
+        how="A universe that this laptop did not ask for, or left more than 270 s ago, arrives for 30 s without a break. From "
+        "40 universes "
         "on it is a matter of quality; above 70 Mbit/s nodes with a 100 Mbit/s port are in danger.",
         where="Ordinary port: yes, that is what an idle port shows best. Mirror port: no. Wi-Fi: as a hint. Limited view: no.",
     ),

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
 from .phrases import Facts, count, name, names, start, universes
+from .queriers import QUERIER_DISTURBS
 
 
 def _deaf_title(facts: Facts) -> str:
-    return f"{name(facts.get('who'), 'One box')} does not answer when asked who listens: {light(facts, 2) or 'its light'} will drop there"
+    who, what = name(facts.get("who"), "One box"), light(facts, 2) or "its light"
+    return f"{who} does not answer when asked who listens: {what} will drop there"
 
 
 def _deaf_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     missed, dark = facts.get("questions"), facts.get("goes_dark_at")
     return said(
-        f"It asked for {light(facts, IN_FULL) or 'its universes'} once, and then left {count(missed, 'question', 'questions')} unanswered "
-        "(IGMP queries)." if missed is not None else "It asked for its universes once, and does not answer questions since.",
+        f"It asked for {light(facts, IN_FULL) or 'its universes'} once, and then left {count(missed, 'question', 'questions')} "
+        f"unanswered "
+        "(IGMP queries)."
+        if missed is not None
+        else "It asked for its universes once, and does not answer questions since.",
         "Other boxes answered them.",
         f"The switch forgets it at about {clock(dark)}, if it works with the usual times." if dark is not None else None,
     )
@@ -29,7 +34,8 @@ def _fast_title(facts: Facts) -> str:
 def _fast_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     others = names(facts.get("others"), 4)
     return said(
-        f"{start(light(facts, IN_FULL) or 'the light')} stopped within a second after {name(facts.get('who'), 'one box')} had left it.",
+        f"{start(light(facts, IN_FULL) or 'the light')} stopped within a second after {name(facts.get('who'), 'one box')} had "
+        f"left it.",
         "The switch did not ask first whether somebody else still wants it.",
         f"{others} still wanted it." if others else None,
         "It came back when the next question who listens was answered." if facts.get("back") else None,
@@ -38,7 +44,8 @@ def _fast_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 def _own_title(facts: Facts) -> str:
     what = light({"universes": facts.get("universes")}, 2) or "light"
-    return f"This laptop may have darkened {what}: it stopped when the laptop {'left' if facts.get('joined') is False else 'joined'}"
+    did = "left" if facts.get("joined") is False else "joined"
+    return f"This laptop may have darkened {what}: it stopped when the laptop {did}"
 
 
 def _own_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
@@ -54,7 +61,8 @@ def _own_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 RECEIVERS: dict[str, Words] = {
     "deaf-receiver": Words(
         title=_deaf_title,
-        why="The switch forgets a receiver that does not answer. It goes dark 4 to 5 minutes after each start, while all others go on; a "
+        why="The switch forgets a receiver that does not answer. It goes dark 4 to 5 minutes after each start, while all "
+        "others go on; a "
         "restart helps for as long again.",
         steps=(
             ("Look at the fixtures of {who}: are they dark some minutes after each start?", NOTHING),
@@ -76,13 +84,15 @@ RECEIVERS: dict[str, Words] = {
             "likely": "others answered, it did not, and it is still there",
             "hint": "its answers may go another way",
         },
-        how="A box asked for a universe, is still heard, and no box answered for that universe after two questions in a row, while two "
+        how="A box asked for a universe, is still heard, and no box answered for that universe after two questions in a row, "
+        "while two "
         "other boxes answered theirs.",
         where="Mirror port: yes. Ordinary port: only while the switch sends answers to every port. Wi-Fi, limited view: no.",
     ),
     "fast-leave": Words(
         title=_fast_title,
-        why="A switch set to 'fast leave' takes the first leave on a port as the last. Other boxes behind the same port (a small switch, a "
+        why="A switch set to 'fast leave' takes the first leave on a port as the last. Other boxes behind the same port (a "
+        "small switch, a "
         "daisy chain) lose the universe until the next question, up to two minutes.",
         steps=(
             ("Leave this laptop's universes joined until the show is over.", NOTHING),
@@ -103,20 +113,23 @@ RECEIVERS: dict[str, Words] = {
             "likely": "it came back with the next question and the answer of another box",
             "hint": "it stopped right after the leave, and another box on this port had asked for it",
         },
-        how="A universe stops within a second after a leave on this port, without a question for that universe in between, though another "
+        how="A universe stops within a second after a leave on this port, without a question for that universe in between, "
+        "though another "
         "box here still wants it; the next general question brings it back.",
         where="Ordinary port: yes, where several boxes share it. Mirror port, Wi-Fi, limited view: no.",
     ),
     "own-join-darkened": Words(
         title=_own_title,
-        why="Some switches send a universe to everybody as long as nobody asks for it. The first box that asks, even this laptop, makes "
+        why="Some switches send a universe to everybody as long as nobody asks for it. The first box that asks, even this "
+        "laptop, makes "
         "them send it there alone: nodes that were fine go dark.",
         steps=(
             ("Look at the fixtures of {light}: are they dark since then?", NOTHING),
             ("Leave the universes that this laptop joined.", f"light may come back at once; {CAUTION}"),
-            ("Switch the IGMP querier on in one switch, and wait 5 minutes.",
-             "mostly nothing; but the first question can make the switch start to filter, and a receiver that never asks for its "
-             f"universes is dark some 10 s later; {CAUTION}"),
+            (
+                "Switch the IGMP querier on in one switch, and wait 5 minutes.",
+                QUERIER_DISTURBS,
+            ),
             ("Only then join again.", NOTHING),
         ),
         mistaken=(
@@ -129,7 +142,8 @@ RECEIVERS: dict[str, Words] = {
             "likely": "it stopped within 2 s, its sender lives, and nobody had asked who listens",
             "hint": "the moments fit, no more",
         },
-        how="A universe stops within 2 s after a join or leave of this laptop, its sender is heard later, and no box had asked for 260 s "
+        how="A universe stops within 2 s after a join or leave of this laptop, its sender is heard later, and no box had asked "
+        "for 260 s "
         "before who listens.",
         where="Ordinary port: for what arrives here. What goes dark elsewhere can't be seen. Mirror port: no. Wi-Fi: as a hint.",
     ),

@@ -27,7 +27,9 @@ def answers(*seconds, who=LAPTOP, group=G1):
 
 def test_nobody_asks_is_a_note_until_the_switch_is_seen_to_drop():
     told = story(
-        listening("ordinary"), stream(1, hz=2, start=3, stop=250), answers(3),
+        listening("ordinary"),
+        stream(1, hz=2, start=3, stop=250),
+        answers(3),
         expect("no-querier", opened=(135, 146), severity="note", facts={"prunes": None, "goes_dark_by": ns(3 + 260)}),
         expect_silent(),
     )
@@ -38,7 +40,10 @@ def test_nobody_asks_is_a_note_until_the_switch_is_seen_to_drop():
 
 def test_a_switch_that_dropped_once_will_drop_again_and_the_clock_runs():
     told = story(
-        listening("ordinary"), answers(3, 60), stream(1, hz=2, start=3, stop=43), stream(1, hz=2, start=60.2, stop=320, first=80),
+        listening("ordinary"),
+        answers(3, 60),
+        stream(1, hz=2, start=3, stop=43),
+        stream(1, hz=2, start=60.2, stop=320, first=80),
         every(30, chatter("gatehouse desk"), stop=320),
         expect("no-querier", severity="soon", closed=None, facts={"prunes": True, "dropped": []}),
         expect("multicast-dropped", severity="now", certainty="certain"),
@@ -49,8 +54,13 @@ def test_a_switch_that_dropped_once_will_drop_again_and_the_clock_runs():
 
 def test_the_clock_starts_anew_with_each_report():
     told = story(
-        listening("ordinary"), answers(3, 60), stream(1, hz=2, start=3, stop=103), stream(1, hz=2, start=120.2, stop=150, first=200),
-        answers(120), every(30, chatter("gatehouse desk"), stop=150), expect("multicast-dropped", severity="now"),
+        listening("ordinary"),
+        answers(3, 60),
+        stream(1, hz=2, start=3, stop=103),
+        stream(1, hz=2, start=120.2, stop=150, first=200),
+        answers(120),
+        every(30, chatter("gatehouse desk"), stop=150),
+        expect("multicast-dropped", severity="now"),
     )
     clock = next(group for group in told.groups if group.group == G1)
     assert clock.goes_dark_at is not None
@@ -61,8 +71,10 @@ def test_the_clock_starts_anew_with_each_report():
 def test_many_drops_are_one_alert_beside_it():
     groups = range(1, 6)
     story(
-        listening("ordinary"), *(answers(1, group=universe_group(each)) for each in groups),
-        *(stream(each, hz=1, start=1, stop=261 + each) for each in groups), every(5, chatter("gatehouse desk"), stop=330),
+        listening("ordinary"),
+        *(answers(1, group=universe_group(each)) for each in groups),
+        *(stream(each, hz=1, start=1, stop=261 + each) for each in groups),
+        every(5, chatter("gatehouse desk"), stop=330),
         expect("no-querier", severity="soon", closed=None, facts={"dropped": list(groups)}),
         expect("multicast-dropped", severity="now", facts={"universes": list(groups)}),
     )
@@ -70,23 +82,33 @@ def test_many_drops_are_one_alert_beside_it():
 
 def test_nobody_asks_from_a_mirror_port():
     story(
-        listening("mirror"), stream(1, hz=2, stop=300), answers(3, who=SWITCH),
-        expect("no-querier", opened=(135, 146), severity="note"), expect_silent(),
+        listening("mirror"),
+        stream(1, hz=2, stop=300),
+        answers(3, who=SWITCH),
+        expect("no-querier", opened=(135, 146), severity="note"),
+        expect_silent(),
     )
 
 
 def test_a_querier_every_125_s_is_enough():
     story(
-        listening("ordinary"), stream(1, hz=2, stop=400), asks(1, 126, 251, 376), answers(2, 127, 252, 377),
-        expect_silent("no-querier", "querier-lost", "two-queriers", "multicast-dropped"), expect_silent(),
+        listening("ordinary"),
+        stream(1, hz=2, stop=400),
+        asks(1, 126, 251, 376),
+        answers(2, 127, 252, 377),
+        expect_silent("no-querier", "querier-lost", "two-queriers", "multicast-dropped"),
+        expect_silent(),
     )
 
 
 def test_an_unmanaged_switch_for_a_while_is_only_a_note():
     told = story(
-        listening("ordinary"), stream(1, hz=1, stop=400), every(40, chatter("lantern walk"), stop=400),
+        listening("ordinary"),
+        stream(1, hz=1, stop=400),
+        every(40, chatter("lantern walk"), stop=400),
         expect("no-querier", severity="note", facts={"prunes": False, "goes_dark_at": None}),
-        expect("multicast-flooded", severity="note", opened=(30, 42)), expect_silent(),
+        expect("multicast-flooded", severity="note", opened=(30, 42)),
+        expect_silent(),
     )
     assert {check.name: check.state for check in told.checks}["Multicast will hold"] == "FINE"
 
@@ -96,9 +118,17 @@ def test_an_unmanaged_switch_for_a_while_is_only_a_note():
 
 def test_a_querier_that_falls_silent_is_told_before_the_light_goes():
     story(
-        listening("ordinary"), stream(1, hz=1, stop=620), asks(1, 126, 251, version=3), answers(2, 127, 252),
-        expect("querier-lost", opened=(401, 402), severity="soon", certainty="likely",
-               facts={"address": SWITCH.address, "interval": 125.0, "prunes": None}),
+        listening("ordinary"),
+        stream(1, hz=1, stop=620),
+        asks(1, 126, 251, version=3),
+        answers(2, 127, 252),
+        expect(
+            "querier-lost",
+            opened=(401, 402),
+            severity="soon",
+            certainty="likely",
+            facts={"address": SWITCH.address, "interval": 125.0, "prunes": None},
+        ),
         expect("no-querier", over="querier-lost"),
     )
 
@@ -106,8 +136,11 @@ def test_a_querier_that_falls_silent_is_told_before_the_light_goes():
 def test_the_drops_after_it_go_under_the_lost_querier():
     seconds = range(1, 101, 20)
     told = story(
-        listening("ordinary"), asks(*seconds, version=3, interval=20), answers(*(each + 1 for each in seconds)),
-        stream(1, hz=2, stop=130), every(5, chatter("gatehouse desk"), stop=170),
+        listening("ordinary"),
+        asks(*seconds, version=3, interval=20),
+        answers(*(each + 1 for each in seconds)),
+        stream(1, hz=2, stop=130),
+        every(5, chatter("gatehouse desk"), stop=170),
         expect("querier-lost", opened=(105, 106), severity="now", closed=None, facts={"dropped": [1]}),
         expect("multicast-dropped", over="querier-lost"),
     )
@@ -116,14 +149,21 @@ def test_the_drops_after_it_go_under_the_lost_querier():
 
 def test_a_lost_querier_is_seen_from_a_mirror_port_too():
     story(
-        listening("mirror"), stream(1, hz=1, stop=420), asks(1, 126, 251), every(60, chatter("lantern walk"), stop=420),
+        listening("mirror"),
+        stream(1, hz=1, stop=420),
+        asks(1, 126, 251),
+        every(60, chatter("lantern walk"), stop=420),
         expect("querier-lost", opened=(401, 402), severity="soon", certainty="hint"),
     )
 
 
 def test_another_box_takes_over():
     told = story(
-        listening("ordinary"), stream(1, hz=1, stop=640), asks(1, 126), asks(381, 506, 631, sender=OTHER), answers(2, 127, 382, 507, 632),
+        listening("ordinary"),
+        stream(1, hz=1, stop=640),
+        asks(1, 126),
+        asks(381, 506, 631, sender=OTHER),
+        answers(2, 127, 382, 507, 632),
     )
     lost = [each for each in told.alerts if each.code == "querier-lost"]
     assert len(lost) == 1
@@ -131,20 +171,35 @@ def test_another_box_takes_over():
 
 
 def test_a_later_question_within_the_allowance_is_no_loss():
-    story(listening("ordinary"), stream(1, hz=1, stop=440), asks(1, 126, 251, 396), answers(2, 127, 252, 397), expect_silent("querier-lost"))
+    story(
+        listening("ordinary"),
+        stream(1, hz=1, stop=440),
+        asks(1, 126, 251, 396),
+        answers(2, 127, 252, 397),
+        expect_silent("querier-lost"),
+    )
 
 
 def test_quick_questions_at_the_start_do_not_make_the_later_ones_late():
     story(
-        listening("ordinary"), stream(1, hz=1, stop=420), asks(1, 32, 157, 282, 407), answers(2, 33, 158, 283, 408),
-        expect_silent("querier-lost", "no-querier"), expect_silent(),
+        listening("ordinary"),
+        stream(1, hz=1, stop=420),
+        asks(1, 32, 157, 282, 407),
+        answers(2, 33, 158, 283, 408),
+        expect_silent("querier-lost", "no-querier"),
+        expect_silent(),
     )
 
 
 def test_a_gap_in_the_recording_is_no_lost_querier():
     story(
-        listening("ordinary"), stream(1, hz=1, stop=300), asks(1, 126, 251), stream(1, hz=1, start=1200, stop=1320, first=300),
-        answers(2, 127, 252), asks(1300), expect_silent("querier-lost"),
+        listening("ordinary"),
+        stream(1, hz=1, stop=300),
+        asks(1, 126, 251),
+        stream(1, hz=1, start=1200, stop=1320, first=300),
+        answers(2, 127, 252),
+        asks(1300),
+        expect_silent("querier-lost"),
     )
 
 
@@ -153,9 +208,17 @@ def test_a_gap_in_the_recording_is_no_lost_querier():
 
 def test_two_boxes_ask_side_by_side():
     story(
-        listening("ordinary"), asks(1, 126, 251), asks(20, 145, 270, sender=OTHER), stream(1, hz=1, stop=280),
-        expect("two-queriers", opened=(145, 252), severity="soon", certainty="certain",
-               facts={"kind": "two", "queriers": [SWITCH.address, OTHER.address]}),
+        listening("ordinary"),
+        asks(1, 126, 251),
+        asks(20, 145, 270, sender=OTHER),
+        stream(1, hz=1, stop=280),
+        expect(
+            "two-queriers",
+            opened=(145, 252),
+            severity="soon",
+            certainty="certain",
+            facts={"kind": "two", "queriers": [SWITCH.address, OTHER.address]},
+        ),
     )
 
 
@@ -164,8 +227,15 @@ def test_two_boxes_ask_side_by_side_seen_from_a_mirror_port():
 
 
 def test_version_1_and_mixed_versions():
-    story(listening("ordinary"), asks(1, 126), asks(60, version=3), expect("two-queriers", severity="quality", facts={"kind": "versions"}))
-    story(listening("ordinary"), at(1, version_1()), quiet(1), expect("two-queriers", severity="soon", facts={"kind": "version 1"}))
+    story(
+        listening("ordinary"),
+        asks(1, 126),
+        asks(60, version=3),
+        expect("two-queriers", severity="quality", facts={"kind": "versions"}),
+    )
+    story(
+        listening("ordinary"), at(1, version_1()), quiet(1), expect("two-queriers", severity="soon", facts={"kind": "version 1"})
+    )
 
 
 def version_1():
@@ -181,13 +251,20 @@ def test_a_start_up_overlap_is_no_second_querier():
 
 def test_a_switch_that_asks_for_the_real_one_is_no_second_querier():
     story(
-        listening("ordinary"), asks(1, 126, 251), asks(20, 145, 270, sender=PROXY), expect_silent("two-queriers"), expect_silent(),
+        listening("ordinary"),
+        asks(1, 126, 251),
+        asks(20, 145, 270, sender=PROXY),
+        expect_silent("two-queriers"),
+        expect_silent(),
     )
 
 
 def test_questions_for_one_group_are_no_second_querier():
     story(
-        listening("ordinary"), answers(1), asks(2, 127, 252), asks(50, 51, 130, 131, 255, sender=OTHER, group=G1),
+        listening("ordinary"),
+        answers(1),
+        asks(2, 127, 252),
+        asks(50, 51, 130, 131, 255, sender=OTHER, group=G1),
         expect_silent("two-queriers"),
     )
 
@@ -201,20 +278,32 @@ def test_only_a_switch_asks():
 
 def test_many_unasked_universes_are_a_matter_of_quality():
     told = story(
-        listening("ordinary"), *(stream(each, hz=1, stop=60) for each in range(1, 46)),
-        expect("multicast-flooded", severity="quality", certainty="certain", facts={"table_full": False}), expect_silent(),
+        listening("ordinary"),
+        *(stream(each, hz=1, stop=60) for each in range(1, 46)),
+        expect("multicast-flooded", severity="quality", certainty="certain", facts={"table_full": False}),
+        expect_silent(),
     )
     assert len(told.alerts[0].facts["universes"]) == 45
 
 
 def test_what_was_left_a_while_ago_is_no_flooding():
     story(
-        listening("ordinary"), answers(1), at(20, leave(LAPTOP, G1)), stream(1, hz=1, stop=200), expect_silent("multicast-flooded"),
+        listening("ordinary"),
+        answers(1),
+        at(20, leave(LAPTOP, G1)),
+        stream(1, hz=1, stop=200),
+        expect_silent("multicast-flooded"),
     )
 
 
 def test_a_burst_after_the_start_is_no_flooding():
-    story(listening("ordinary"), stream(1, hz=5, stop=20), answers(1, group=G2), stream(2, hz=2, stop=60), expect_silent("multicast-flooded"))
+    story(
+        listening("ordinary"),
+        stream(1, hz=5, stop=20),
+        answers(1, group=G2),
+        stream(2, hz=2, stop=60),
+        expect_silent("multicast-flooded"),
+    )
 
 
 def test_a_mirror_port_gets_everything_rightly():
