@@ -89,6 +89,7 @@ class Numbers:
     subnet_few: float = number(0.2, "share", "common practice, no source", "more of them are a second rig on purpose")
     hosts_within_s: float = number(600.0, "s", "common practice, no source", "idle boxes speak rarely; later they count as gone")
     far_asks: int = number(3, "questions", "common practice, no source", "one or two may be a leftover or a scan")
+    odd_address_after_s: float = number(60.0, "s", "common practice, no source", "a router would speak for a second box by then")
     duplicate_window_s: float = number(60.0, "s", "common practice, no source", "A, B, A within it is no replacement")
     duplicate_proxy_addresses: int = number(8, "addresses", "common practice, no source", "one MAC for many is a router")
     defend_interval_s: float = number(10.0, "s", "RFC 5227 1.1", "DEFEND_INTERVAL")

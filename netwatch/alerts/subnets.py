@@ -60,9 +60,10 @@ class WrongSubnet:
             if not against and (block == major or many or not self._apart(block, major)):
                 continue
             main = planned[0] if against else major
+            others = sum(main.holds(host.address) for host in hosts)
             for host in few:
                 if not _joined(held, segment, host, block, main):
-                    yield self._finding(network, segment, host, main, len(clusters[major]), against)
+                    yield self._finding(network, segment, host, main, others, against)
 
     @staticmethod
     def _apart(block: Known, major: Known) -> bool:
@@ -140,7 +141,9 @@ class InvalidAddress:
             segment, mac, address = claims.key(claim)
             last = network.presence.last(claims, claim)
             if now - last < within:
-                told = self._judge(known[segment], address, len(held.get((segment, mac), ())), network)
+                alone = len(held.get((segment, mac), ())) == 1
+                settled = now - int(claims.first[claim]) >= network.numbers.odd_address_after_s * NS
+                told = self._judge(known[segment], address, plain=alone and settled)
                 if told:
                     looked.findings.append(self._finding(network, segment, mac, claim, *told))
         return looked
@@ -160,8 +163,11 @@ class InvalidAddress:
         return [claim for claim in np.flatnonzero(odd & table.used[: table.size]).tolist() if int(segment[claim]) in known]
 
     @staticmethod
-    def _judge(known: tuple[Known, ...], address: int, addresses: int, network: Network) -> tuple[str, str, Known | None] | None:
-        """(what, certainty, subnet); None = nothing wrong."""
+    def _judge(known: tuple[Known, ...], address: int, *, plain: bool) -> tuple[str, str, Known | None] | None:
+        """(what, certainty, subnet), None = nothing wrong; ``plain`` = surely the box's own and only address.
+
+        A router passes on what far boxes send.
+        """
         odd = special(address)
         if odd:
             return odd, "certain", None
@@ -169,9 +175,7 @@ class InvalidAddress:
         roles = {masks.role(address, each.prefix) for each in subnets}
         if subnets:
             return None if "host" in roles else (roles.pop(), "certain", subnets[0])
-        if addresses > network.numbers.duplicate_proxy_addresses or address & 255 not in (0, 255):
-            return None  # a router passes on what far boxes send
-        return "perhaps", "hint", None
+        return ("perhaps", "hint", None) if plain and address & 255 in (0, 255) else None
 
     def _finding(self, network: Network, segment: int, mac: int, claim: int, what: str, certainty: str,
                  subnet: Known | None) -> Finding:

@@ -40,8 +40,8 @@ def common(one: int, other: int) -> int:
 def inferred(address: int, broadcast: int) -> tuple[int, int] | None:
     """(shortest, longest) prefix with which a host's directed broadcast goes to ``broadcast``; None where no mask fits."""
     ones = ((broadcast ^ WHOLE) & -(broadcast ^ WHOLE)).bit_length() - 1 if broadcast != WHOLE else 32
-    shortest, longest = 32 - ones, common(address, broadcast)
-    return (shortest, longest) if shortest <= longest <= 30 else None
+    shortest, longest = 32 - ones, min(common(address, broadcast), 30)
+    return (shortest, longest) if shortest <= longest and address != broadcast else None
 
 
 def text(network: int, prefix: int) -> str:

@@ -17,7 +17,7 @@ def _subnet_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     return said(
         f"Its address is {name(facts.get('address'), 'unknown')}.",
         f"The planned network is {with_mask(subnet)}." if subnet and facts.get("by_plan") else None,
-        f"{count(others, 'box', 'boxes')} with light are in {with_mask(subnet)}." if subnet and others else None,
+        f"In {with_mask(subnet)}: {count(others, 'other box', 'other boxes')} with light." if subnet and others else None,
         "It uses Art-Net, which reaches only boxes of the same network." if artnet else None,
         "It was heard with sACN by multicast only, which gets through all the same." if artnet is False else None,
     )

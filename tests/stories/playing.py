@@ -8,6 +8,7 @@ from typing import Any, TypeAlias
 
 from netwatch.numbers import DEFAULTS, Numbers
 from netwatch.packets.batch import MAX_ROWS, BatchBuilder, Item, Mark, Port
+from netwatch.plan.expected import Expected
 from netwatch.story.play import Player
 from netwatch.story.snapshot import Snapshot
 
@@ -60,10 +61,10 @@ def items(events: Sequence[Event], ports: tuple[Port, ...], cut: Cut) -> Iterabl
 
 def play(
     events: Sequence[Event], ports: tuple[Port, ...] = (Port("eth0", 1),), *, cut: Cut = lambda place: False,
-    vantage: str | None = None, numbers: Numbers = DEFAULTS,
+    vantage: str | None = None, numbers: Numbers = DEFAULTS, plan: Expected | None = None,
 ) -> Player:  # fmt: skip
     """A player that was fed with all of it."""
-    player = Player(numbers, vantage)
+    player = Player(numbers, vantage, expected=plan)
     for item in items(events, ports, cut):
         player.feed(item)
     player.finish()

@@ -15,6 +15,7 @@ from unittest.mock import patch
 
 from netwatch.numbers import DEFAULTS, Numbers
 from netwatch.packets.batch import Port
+from netwatch.plan.expected import Expected as Plan
 from netwatch.story.snapshot import AlertView, Snapshot
 from tests.stories import frames
 from tests.stories.boxes import LAPTOP, Box, box
@@ -172,13 +173,13 @@ class Story:
 Line: TypeAlias = "Iterable[Event] | Quiet | Listening | Expected | Silent"
 
 
-def story(*lines: Line, numbers: Numbers = DEFAULTS) -> Snapshot:
-    """Plays the story and checks what it expects."""
+def story(*lines: Line, numbers: Numbers = DEFAULTS, plan: Plan | None = None) -> Snapshot:
+    """Plays the story and checks what it expects; ``plan`` = the expected rig."""
     script = Story()
     for line in lines:
         script.add(line)
     events, ports = script.heard(), script.listening.ports
-    given: dict[str, Any] = {"vantage": script.listening.vantage, "numbers": numbers}
+    given: dict[str, Any] = {"vantage": script.listening.vantage, "numbers": numbers, "plan": plan}
     told = picture(play(events, ports, **given))
     assert not difference(told, picture(play(events, ports, cut=lambda place: place % 7 == 3, **given)))
     with patch("netwatch.story.play._MOST_CELLS", 1):

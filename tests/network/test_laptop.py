@@ -1,0 +1,47 @@
+"""What the laptop says of itself, in types. The facts are the project's own; no outside source."""
+
+from __future__ import annotations
+
+from ipaddress import IPv4Interface
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from netwatch.network.laptop import LaptopFacts
+from netwatch.packets import machine
+
+ANY = st.none() | st.booleans() | st.integers() | st.floats() | st.text() | st.lists(st.text()) | st.dictionaries(st.text(), st.none())
+KEYS = ["present", "up", "link", "name", "kind", "mac", "addresses", "gateway", "speed", "duplex", "mtu", "cell", "signal_dbm", "limited"]
+
+
+def test_facts_of_a_real_interface_fit():
+    """Whatever the machine tells of its interfaces is understood."""
+    for interface in machine.interfaces().values():
+        told = machine.facts(interface)
+        read = LaptopFacts.read(told)
+        assert (read.name, read.mac, read.link, read.kind) == (interface.name, interface.mac.hex(":"), interface.link, interface.kind)
+        assert [str(each) for each in read.addresses] == list(interface.networks)
+        assert (read.gateway or None, read.speed, read.mtu) == (told["gateway"], told["speed"], told["mtu"])
+
+
+def test_an_interface_that_has_gone():
+    assert LaptopFacts.read(machine.facts(None)).link_text == "gone"
+
+
+@pytest.mark.parametrize(
+    ("facts", "text"),
+    [({}, ""), ({"link": False}, "down"), ({"link": True}, "up"), ({"link": True, "speed": 1e9}, "up 1000 Mbit/s")],
+)
+def test_link_in_words(facts, text):
+    assert LaptopFacts.read(facts).link_text == text
+
+
+@given(st.dictionaries(st.sampled_from(KEYS), ANY))
+@settings(max_examples=200, deadline=None)
+def test_any_facts_are_read(facts):
+    """Facts come from files, too."""
+    read = LaptopFacts.read(facts)
+    assert all(isinstance(each, IPv4Interface) for each in read.addresses)
+    assert isinstance(read.link_text, str)
+    assert hash(read) == hash(LaptopFacts.read(facts)) or read.speed != read.speed
