@@ -247,7 +247,7 @@ class RateTooLow:
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:
-        looked, window = Looked(wake=next_grid(now)), Window(network, now)
+        looked, window = Looked(wake=next_grid(now)), Window(network, now, int(network.numbers.rate_window_s / BUCKET_S))
         numbers, flows = network.numbers, window.flows
         frames = np.maximum(window.packets - window.figures["coded"] - window.figures["repeated"], 1)
         light = window.whole & (window.seconds >= numbers.rate_window_s) & (network.streams.protocol[:flows] == E131)
