@@ -37,7 +37,7 @@ def is_made_up(address: int) -> bool:
 class DuplicateAddress:
     """A1: one address used by two boxes in turn. A, B, A within a minute; A then B alone may be a replacement."""
 
-    rule = Rule("duplicate-address", certainty=ANYWHERE)
+    rule = Rule("duplicate-address", certainty=ANYWHERE, numbers=("duplicate_window_s", "duplicate_proxy_addresses"))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -96,7 +96,10 @@ def _neighbours(one: int, other: int) -> bool:
 class LinkLocalAddress:
     """A4: a box uses 169.254.x.y and no other address: it found no DHCP server (RFC 3927)."""
 
-    rule = Rule("link-local-address", after=10 * NS, certainty=ANYWHERE)
+    rule = Rule(
+        "link-local-address", after=10 * NS, certainty=ANYWHERE,
+        numbers=("dhcp_boot_s", "link_local_alone_s", "link_local_few"),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

@@ -41,7 +41,10 @@ def named(bind: Bind) -> str:
 class PollUnanswered:
     """R3: a node that answered polls, where we hear answers, does so no more, though its box lives."""
 
-    rule = Rule("poll-unanswered", certainty=_EVERYWHERE | {"limited": None})
+    rule = Rule(
+        "poll-unanswered", certainty=_EVERYWHERE | {"limited": None},
+        numbers=("polls_unanswered", "polls_unanswered_s", "answers_least"),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -117,7 +120,7 @@ def last_word(network: Network, segment: int, mac: int) -> int:
 class ReplyAddressWrong:
     """R4: a reply tells another address than the one that it comes from, or none."""
 
-    rule = Rule("reply-address-wrong", after=3 * NS, certainty=_EVERYWHERE)
+    rule = Rule("reply-address-wrong", after=3 * NS, certainty=_EVERYWHERE, numbers=("node_fresh_s",))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -148,7 +151,7 @@ class ReplyAddressWrong:
 class SameNodeName:
     """R9: several boxes call themselves the same; one line for all of a network."""
 
-    rule = Rule("same-node-name", certainty=_EVERYWHERE)
+    rule = Rule("same-node-name", certainty=_EVERYWHERE, numbers=("node_fresh_s",))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

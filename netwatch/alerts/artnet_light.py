@@ -25,7 +25,10 @@ _MOST = 8
 class ControllersMerging:
     """R5: nodes get one universe from two sources, and merge; they ignore a third (p.62, p.63)."""
 
-    rule = Rule("controllers-merging", certainty=_EVERYWHERE)
+    rule = Rule(
+        "controllers-merging", certainty=_EVERYWHERE,
+        numbers=("fight_levels", "merge_overlap_s", "same_light_frames", "same_light_within_s", "same_light", "other_light"),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -134,7 +137,7 @@ def _name(network: Network, flow: int) -> str:
 class SequenceStuck:
     """R6: a sender repeats one number that isn't 0; nodes that look at numbers drop what it sends."""
 
-    rule = Rule("sequence-stuck", until=20 * NS, certainty=_EVERYWHERE)
+    rule = Rule("sequence-stuck", until=20 * NS, certainty=_EVERYWHERE, numbers=("stuck_packets",))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -174,7 +177,10 @@ class SequenceStuck:
 class ArtnetSyncTrouble:
     """R8: two boxes send ArtSync, or one stops while its light goes on, or its light is sent by nobody (p.64, p.65)."""
 
-    rule = Rule("artnet-sync-trouble", certainty=_EVERYWHERE)
+    rule = Rule(
+        "artnet-sync-trouble", certainty=_EVERYWHERE,
+        numbers=("artnet_silent_s", "sync_hold_s", "sync_least", "sync_told_s"),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

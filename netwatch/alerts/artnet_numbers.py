@@ -125,14 +125,14 @@ def _swapped(number: int) -> int:
 class ArtnetOffByOne(_Renumbered):
     """R2: what is sent and what nodes listen to differ by exactly one."""
 
-    rule = Rule("artnet-off-by-one", after=10 * NS, certainty=_LIKELY)
+    rule = Rule("artnet-off-by-one", after=10 * NS, certainty=_LIKELY, numbers=("shifted_match", "straight_match"))
     ways = (("one less", lambda number: number - 1), ("one more", lambda number: number + 1))
 
 
 class ArtnetNumberMixedUp(_Renumbered):
     """R7: Net and Sub-Net are exchanged, or forgotten on one side."""
 
-    rule = Rule("artnet-number-mixed-up", after=10 * NS, certainty=_LIKELY)
+    rule = Rule("artnet-number-mixed-up", after=10 * NS, certainty=_LIKELY, numbers=("shifted_match", "straight_match"))
     ways = (("swapped", _swapped), ("low four bits", lambda number: number & 15))
 
     def _way(self, network: Network, side: _Side) -> tuple[str, bool] | None:

@@ -54,6 +54,10 @@ class ProtocolsOffByOne:
             "wifi": "certain",
             "limited": "certain",
         },
+        numbers=(
+            "same_light_universes", "same_light_frames", "same_light_within_s", "same_light", "other_light",
+            "same_light_look_s",
+        ),
     )
 
     def look(self, network: Network, now: int) -> Looked:
@@ -127,6 +131,7 @@ class BothProtocolsOneUniverse:
             "wifi": "likely",
             "limited": "hint",
         },
+        numbers=("fight_levels", "same_light_frames", "same_light_within_s", "same_light", "other_light"),
     )
 
     def look(self, network: Network, now: int) -> Looked:

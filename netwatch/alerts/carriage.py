@@ -21,7 +21,10 @@ _BUCKET_S = BUCKET_TICKS / 4
 class ArtnetBroadcastLoad:
     """R1: Art-Net levels go to every box (Art-Net 4 allows no broadcast of ArtDmx, p.58)."""
 
-    rule = Rule("artnet-broadcast-load", until=30 * NS, certainty=_EVERYWHERE)
+    rule = Rule(
+        "artnet-broadcast-load", until=30 * NS, certainty=_EVERYWHERE,
+        numbers=("artnet_broadcast_tidy_pps", "artnet_broadcast_quality_pps", "artnet_broadcast_now_pps"),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked(wake=next_grid(now))
@@ -51,7 +54,10 @@ class ArtnetBroadcastLoad:
 class CaptureDropping:
     """P6: this laptop could not keep up; what is missing is not the network's fault."""
 
-    rule = Rule("capture-dropping", certainty=_EVERYWHERE, about_laptop=True, explains=("packets-lost", "source-lost", "universe-silent"))
+    rule = Rule(
+        "capture-dropping", certainty=_EVERYWHERE, about_laptop=True, explains=("packets-lost", "source-lost", "universe-silent"),
+        numbers=("loss_window_s",),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

@@ -21,7 +21,10 @@ from netwatch.network.network import Network
 class AddressMoved:
     """D5: a box uses another address than before, and the old one has gone quiet. Who still wants the old one loses it."""
 
-    rule = Rule("address-moved", certainty=ANYWHERE)
+    rule = Rule(
+        "address-moved", certainty=ANYWHERE,
+        numbers=("moved_alone_s", "moved_stands_s", "moved_asks", "duplicate_proxy_addresses"),
+    )
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:
@@ -73,7 +76,7 @@ class AddressMoved:
 class AddressDeclined:
     """D6: a client found the address that it was given in use already, and says so to all (RFC 2131 3.1, 4.3.3)."""
 
-    rule = Rule("address-declined", certainty=ANYWHERE)
+    rule = Rule("address-declined", certainty=ANYWHERE, numbers=("declines_within_s", "declines_now", "declined_stands_s"))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -118,7 +121,10 @@ def _client_name(network: Network, segment: int, mac: str) -> str:
 class FixedAddressInPool:
     """D6: a box that was never heard asking for an address uses one from the range that a server gives out."""
 
-    rule = Rule("fixed-address-in-pool", certainty={"mirror": "certain", "ordinary": "likely", "wifi": "likely", "limited": None})
+    rule = Rule(
+        "fixed-address-in-pool", certainty={"mirror": "certain", "ordinary": "likely", "wifi": "likely", "limited": None},
+        numbers=("fixed_wait_s", "pool_known_least"),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

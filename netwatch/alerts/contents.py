@@ -45,7 +45,7 @@ def _newest(network: Network, flows: Iterable[int]) -> tuple[int, ...]:
 class SyncLost:
     """S5: light that waits for synchronization gets none, or from two sources."""
 
-    rule = Rule("sync-lost", certainty=_EVERYWHERE | {"wifi": "likely"})
+    rule = Rule("sync-lost", certainty=_EVERYWHERE | {"wifi": "likely"}, numbers=("sync_lost_s", "sync_wait_s", "membership_s"))
 
     def look(self, network: Network, now: int) -> Looked:
         looked, streams = Looked(wake=next_grid(now)), network.streams
@@ -145,7 +145,10 @@ class _Box:
 class MalformedFrames:
     """S11: frames that break a rule of the standard; universes of 510 slots as a note."""
 
-    rule = Rule("malformed-frames", until=20 * NS, certainty=_EVERYWHERE)
+    rule = Rule(
+        "malformed-frames", until=20 * NS, certainty=_EVERYWHERE,
+        numbers=("malformed_least", "malformed_within_s", "pixel_slots"),
+    )
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:
@@ -242,7 +245,7 @@ class SlotPriorityMixed:
 class CidCloned:
     """S13: two machines with one identity, or a source without one. Receivers take both for the same source."""
 
-    rule = Rule("cid-cloned", until=20 * NS, certainty=_EVERYWHERE)
+    rule = Rule("cid-cloned", until=20 * NS, certainty=_EVERYWHERE, numbers=("same_counter",))
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:
@@ -310,7 +313,7 @@ def _one_counter(network: Network, pair: tuple[int, int], same: list[tuple[int, 
 class DiscoveryMismatch:
     """S14: a source's list of its universes does not agree with what it sends. A note: lists are a hint, never proof."""
 
-    rule = Rule("discovery-mismatch", until=30 * NS, certainty=_EVERYWHERE)
+    rule = Rule("discovery-mismatch", until=30 * NS, certainty=_EVERYWHERE, numbers=("listed_within_s", "membership_s"))
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:

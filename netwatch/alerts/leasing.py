@@ -27,7 +27,13 @@ _GRACE = 10 * NS
 class PoolUsedUp:
     """D3: some clients ask in vain while others are served: the server has nothing left for them, or refuses them."""
 
-    rule = Rule("dhcp-pool-used-up", certainty=ANYWHERE, explains=("link-local-address",))
+    rule = Rule(
+        "dhcp-pool-used-up", certainty=ANYWHERE, explains=("link-local-address",),
+        numbers=(
+            "discover_least", "discover_span_s", "discover_wait_s", "link_up_quiet_s", "pool_within_s", "pool_full",
+            "pool_least",
+        ),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -67,7 +73,7 @@ def _fullness(network: Network, given: set[int]) -> float | None:
 class OfferWrong:
     """D4: a server gives a mask, gateway or address that can't work (RFC 2132 3.3, 3.5)."""
 
-    rule = Rule("dhcp-offer-wrong", certainty=ANYWHERE)
+    rule = Rule("dhcp-offer-wrong", certainty=ANYWHERE, numbers=("gateway_asks",))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -167,7 +173,10 @@ def _other_mask(network: Network, segment: int, server: Server, address: str, an
 class LeaseServerSilent:
     """D5: clients ask any server that there is to prolong their lease: their own was silent since half of it (RFC 2131 4.4.5)."""
 
-    rule = Rule("lease-server-silent", certainty=ANYWHERE, explains=("no-dhcp-answer", "link-local-address"))
+    rule = Rule(
+        "lease-server-silent", certainty=ANYWHERE, explains=("no-dhcp-answer", "link-local-address"),
+        numbers=("discover_patience_s", "rebinding_again_s", "rebinding_stands_s"),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

@@ -34,6 +34,7 @@ class ControllerLeft:
             "wifi": "likely",
             "limited": None,
         },
+        numbers=("left_least_s", "left_words", "left_most_s", "left_told_s"),
     )
 
     def look(self, network: Network, now: int) -> Looked:

@@ -49,7 +49,10 @@ def _numbers(scene: Scene, k: int, flows: list[int]) -> tuple[int, ...]:
 class SourceLost:
     """S3: a source stopped, and we would hear it if it were sent."""
 
-    rule = Rule("source-lost", certainty=_EVERYWHERE, explains=("universe-silent",))
+    rule = Rule(
+        "source-lost", certainty=_EVERYWHERE, explains=("universe-silent",),
+        numbers=("source_silent_s", "artnet_silent_s"),
+    )
 
     def mask(self, scene: Scene) -> Mask:
         return scene.silent & scene.hearing.matters & scene.heard
@@ -94,7 +97,7 @@ class SourceEnded:
 class UniverseSilent:
     """Nothing of a universe reaches this laptop any more; desk or network is not known yet."""
 
-    rule = Rule("universe-silent", certainty=_EVERYWHERE | {"mirror": None})
+    rule = Rule("universe-silent", certainty=_EVERYWHERE | {"mirror": None}, numbers=("source_silent_s", "artnet_silent_s"))
 
     def mask(self, scene: Scene) -> Mask:
         return scene.silent & scene.hearing.matters & ~scene.heard
@@ -120,7 +123,10 @@ class MulticastDropped:
     one response time of a general query, or right after a new request for the group (measured, symptoms M1).
     """
 
-    rule = Rule("multicast-dropped", certainty=_EVERYWHERE | {"mirror": None}, explains=("universe-silent",))
+    rule = Rule(
+        "multicast-dropped", certainty=_EVERYWHERE | {"mirror": None}, explains=("universe-silent",),
+        numbers=("source_silent_s", "membership_s", "response_s"),
+    )
 
     def mask(self, scene: Scene) -> Mask:
         streams, flows = scene.network.streams, scene.flows

@@ -101,7 +101,13 @@ class Window:
 class PacketsLost:
     """S8: a share of a stream's packets is missing on the way here over a minute, or several in a row, again and again."""
 
-    rule = Rule("packets-lost", until=20 * NS, certainty=EVERYWHERE)
+    rule = Rule(
+        "packets-lost", until=20 * NS, certainty=EVERYWHERE,
+        numbers=(
+            "loss_window_s", "loss_least_packets", "loss_least_gaps", "loss_least_bursts", "moving_share", "loss_note",
+            "loss_quality", "loss_now",
+        ),
+    )
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:
@@ -163,7 +169,10 @@ def _busiest(network: Network, flows: list[int], sent: I64) -> list[int]:
 class PacketsOutOfOrder:
     """S9: packets overtake each other; E1.31 receivers throw away what comes late (E1.31-2018 6.7.2)."""
 
-    rule = Rule("packets-out-of-order", until=20 * NS, certainty=EVERYWHERE)
+    rule = Rule(
+        "packets-out-of-order", until=20 * NS, certainty=EVERYWHERE,
+        numbers=("loss_window_s", "loss_least_packets", "loss_least_gaps", "late_share"),
+    )
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:
@@ -181,7 +190,13 @@ class PacketsOutOfOrder:
 class PacketsRepeated:
     """S9: packets come twice. Everything exactly twice is the measuring point (a mirror that doubles), not the network."""
 
-    rule = Rule("packets-repeated", until=20 * NS, certainty=EVERYWHERE)
+    rule = Rule(
+        "packets-repeated", until=20 * NS, certainty=EVERYWHERE,
+        numbers=(
+            "loss_window_s", "loss_least_packets", "loss_least_gaps", "repeated_share", "doubled_low", "doubled_high",
+            "stuck_copies",
+        ),
+    )
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:
@@ -216,7 +231,7 @@ class PacketsRepeated:
 class RateTooHigh:
     """S10: more frames than a DMX512 line can take (E1.31-2018 6.6.1, unless the user wants it so)."""
 
-    rule = Rule("rate-too-high", until=20 * NS, certainty=EVERYWHERE)
+    rule = Rule("rate-too-high", until=20 * NS, certainty=EVERYWHERE, numbers=("rate_margin",))
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:
@@ -243,7 +258,13 @@ def dmx_rate(slots: I64) -> npt.NDArray[np.float64]:
 class RateTooLow:
     """S10: light that stands is repeated so rarely that one lost packet looks like silence; or moving light moves in steps."""
 
-    rule = Rule("rate-too-low", until=20 * NS, certainty=EVERYWHERE | {"wifi": "likely"})
+    rule = Rule(
+        "rate-too-low", until=20 * NS, certainty=EVERYWHERE | {"wifi": "likely"},
+        numbers=(
+            "rate_window_s", "keep_alive_tidy_s", "keep_alive_soon_s", "moving_least_hz", "moving_all",
+            "moving_least_frames",
+        ),
+    )
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:

@@ -18,7 +18,7 @@ from netwatch.numbers import Numbers
 class TwoDhcpServers:
     """D1: two boxes hand out addresses. OFFERs are unicast, so what clients name (option 54) and refusals must do."""
 
-    rule = Rule("two-dhcp-servers", certainty=ANYWHERE, explains=("address-moved",))
+    rule = Rule("two-dhcp-servers", certainty=ANYWHERE, explains=("address-moved",), numbers=("servers_within_s",))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -108,7 +108,13 @@ def _alike(servers: list[Server]) -> bool:
 class NoDhcpAnswer:
     """D2: clients ask for an address again and again, and never choose a server (RFC 2131 4.1)."""
 
-    rule = Rule("no-dhcp-answer", certainty=ANYWHERE, explains=("link-local-address",))
+    rule = Rule(
+        "no-dhcp-answer", certainty=ANYWHERE, explains=("link-local-address",),
+        numbers=(
+            "discover_least", "discover_span_s", "discover_wait_s", "lone_client_wait_s", "discover_patience_s",
+            "dhcp_boot_s", "link_up_quiet_s",
+        ),
+    )
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

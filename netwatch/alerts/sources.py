@@ -34,7 +34,10 @@ def _numbers(scene: Scene, k: int, flows: list[int]) -> tuple[int, ...]:
 class SourcesFighting:
     """S1: two sources, both with the highest priority, disagree on DMX channels that both drive."""
 
-    rule = Rule("sources-fighting", after=int(DEFAULTS.fight_after_s * NS), certainty=_EVERYWHERE, explains=("universe-shared",))
+    rule = Rule(
+        "sources-fighting", after=int(DEFAULTS.fight_after_s * NS), certainty=_EVERYWHERE, explains=("universe-shared",),
+        numbers=("fight_after_s", "fight_levels"),
+    )
 
     def mask(self, scene: Scene) -> Mask:
         return rivals(scene).fighting
@@ -59,7 +62,10 @@ class SourcesFighting:
 class UniverseShared:
     """S1: several sources send one universe with the highest priority. A note; many receivers refuse more than two."""
 
-    rule = Rule("universe-shared", after=int(DEFAULTS.fight_after_s * NS), certainty=_EVERYWHERE)
+    rule = Rule(
+        "universe-shared", after=int(DEFAULTS.fight_after_s * NS), certainty=_EVERYWHERE,
+        numbers=("fight_after_s", "fight_levels", "shared_many"),
+    )
 
     def mask(self, scene: Scene) -> Mask:
         return rivals(scene).sharing
@@ -96,7 +102,10 @@ class _Backup:
 class BackupTookOver:
     """S2: the main source of a universe went away, and another that waited below it goes on. Running without net."""
 
-    rule = Rule("backup-took-over", certainty=_EVERYWHERE)
+    rule = Rule(
+        "backup-took-over", certainty=_EVERYWHERE,
+        numbers=("standby_s", "took_over_stands_s", "flapping_within_s", "flapping_least"),
+    )
 
     def mask(self, scene: Scene) -> Mask:
         out = np.zeros(scene.live.shape, bool)
@@ -158,7 +167,7 @@ class BackupTookOver:
 class PreviewOnly:
     """S4: all that is sent of a universe is marked as preview, which never drives output (E1.31-2018 6.2.6)."""
 
-    rule = Rule("preview-only", after=int(DEFAULTS.preview_after_s * NS), certainty=_EVERYWHERE)
+    rule = Rule("preview-only", after=int(DEFAULTS.preview_after_s * NS), certainty=_EVERYWHERE, numbers=("preview_after_s",))
 
     def mask(self, scene: Scene) -> Mask:
         preview = scene.active & ~scene.live & scene.settled

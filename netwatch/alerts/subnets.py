@@ -34,7 +34,7 @@ class _Host:
 class WrongSubnet:
     """A2: a few boxes of light are in another subnet than all others, and no router joins the two."""
 
-    rule = Rule("wrong-subnet", after=10 * NS, certainty=ANYWHERE)
+    rule = Rule("wrong-subnet", after=10 * NS, certainty=ANYWHERE, numbers=("subnet_few", "hosts_within_s"))
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:
@@ -128,7 +128,7 @@ def _joined(held: Held, segment: int, host: _Host, block: Known, main: Known) ->
 class InvalidAddress:
     """A5: a source address that no box can have. The last octet alone proves nothing: the mask decides (RFC 1122 3.2.1.3)."""
 
-    rule = Rule("invalid-address", certainty=ANYWHERE)
+    rule = Rule("invalid-address", certainty=ANYWHERE, numbers=("hosts_within_s", "odd_address_after_s"))
     steady = True
 
     def look(self, network: Network, now: int) -> Looked:

@@ -20,18 +20,15 @@ from .shared import CERTAINTY, CHECK, PROTOCOL, SEVERITY, VANTAGE, Place, Shown
 from .sources import SOURCES
 from .subnets import SUBNETS
 
-WORDS: Mapping[str, Words] = {
-    **ADDRESSES,
-    **LEASING,
-    **SUBNETS,
-    **MULTICAST,
-    **QUERIERS,
-    **RECEIVERS,
-    **LIGHT,
-    **SOURCES,
-    **ORDER,
-    **ARTNET, **BOTH, **LAPTOP,
+FAMILIES: Mapping[str, Mapping[str, Words]] = {
+    "Addresses, and who hands them out": {**ADDRESSES, **LEASING, **SUBNETS},
+    "Multicast: whether light goes on arriving": {**MULTICAST, **QUERIERS, **RECEIVERS},
+    "Light: who sends it, and how it comes": {**LIGHT, **SOURCES, **ORDER},
+    "Art-Net, and both protocols": {**ARTNET, **BOTH},
+    "This laptop": LAPTOP,
 }
+"""The alerts as people look for them."""
+WORDS: Mapping[str, Words] = {code: said for family in FAMILIES.values() for code, said in family.items()}
 """By alert code."""
 
 
@@ -75,6 +72,7 @@ def _unworded(code: str) -> Words:
 __all__ = [
     "CERTAINTY",
     "CHECK",
+    "FAMILIES",
     "NOTHING",
     "PROTOCOL",
     "SEVERITY",

@@ -24,7 +24,7 @@ def until_dark(facts: Facts, clock: Clock) -> str | None:
 
 
 def _lost_title(facts: Facts) -> str:
-    who, new = name(facts.get("who"), "one box"), facts.get("taken_over_by")
+    who, new = name(facts.get("who"), "The box"), facts.get("taken_over_by")
     if new:
         return f"{who} no longer keeps multicast alive; {name(new, 'another box')} has taken over"
     dark = "" if facts.get("prunes") is False else ": light may go dark within minutes"
