@@ -173,6 +173,64 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         {"who": "Gatehouse desk", "universes": [1], "protocol": "e131", "seconds": 30.0, "back_as": None, "covers": ["universe:1"]},
         "Gatehouse desk left the network: universe 1",
     ),
+    "universe-shared": (
+        {"universe": 7, "protocol": "e131", "also": ["Gatehouse desk", "Wall panel"], "sources": 2, "priority": 100},
+        "Gatehouse desk and Wall panel share universe 7",
+    ),
+    "backup-took-over": (
+        {"who": "Gatehouse desk", "backup": "Gatehouse backup", "universes": [1, 2, 3], "protocol": "e131", "ended": False,
+         "changes": 3, "priority": 90, "main_priority": 100},
+        "Gatehouse backup took over universes 1-3 from Gatehouse desk",
+    ),
+    "preview-only": (
+        {"who": "Gatehouse desk", "universes": [3, 4], "protocol": "e131"},
+        "Gatehouse desk sends universes 3-4 as preview only: fixtures ignore it",
+    ),
+    "universe-out-of-range": (
+        {"who": "Orchard", "universes": [0], "protocol": "e131"},
+        "Orchard sends universe 0, which sACN does not have: it begins at 1",
+    ),
+    "wrong-multicast-group": (
+        {"who": "Orchard", "universes": [256], "protocol": "e131", "group": "239.255.0.1", "right": "239.255.1.0", "how": "swapped"},
+        "Orchard sends universe 256 to a wrong group: receivers won't get it",
+    ),
+    "slot-priority-mixed": (
+        {"who": "Gatehouse desk", "universes": [1, 2], "protocol": "e131", "mixed": [2], "others": ["Wall panel"]},
+        "Gatehouse desk sends a priority for each channel, others on universe 2 do not",
+    ),
+    "cid-cloned": (
+        {"who": "Gatehouse desk", "also": ["Gatehouse desk"], "universes": [1], "protocol": "e131",
+         "addresses": ["10.0.0.10", "10.0.0.11"], "machines": 2, "zero": False, "two_networks": False},
+        "Two machines pose as one sender, Gatehouse desk: universe 1",
+    ),
+    "discovery-mismatch": (
+        {"who": "Gatehouse desk", "universes": [2], "protocol": "e131", "unlisted": [2], "empty": [7, 8]},
+        "Gatehouse desk sends universe 2 without listing it",
+    ),
+    "packets-out-of-order": (
+        {"who": "Orchard", "universes": [7], "protocol": "e131", "share": 0.012, "late": 32, "packets": 2640},
+        "Packets of universe 7 overtake each other: 1.2 %",
+    ),
+    "packets-repeated": (
+        {"who": "Orchard", "universes": [7], "protocol": "e131", "share": 0.25, "repeated": 700, "packets": 2640, "stuck": False},
+        "Packets of universe 7 come more than once: 25 %",
+    ),
+    "rate-too-high": (
+        {"who": "Orchard", "universes": [7], "protocol": "e131", "hz": 60.1, "slots": 512, "most_hz": 44.1},
+        "Orchard sends universe 7 too fast: 60 times a second",
+    ),
+    "rate-too-low": (
+        {"who": "Orchard", "universes": [7], "protocol": "e131", "gap_s": 2.2, "moving": False},
+        "Orchard repeats universe 7 too rarely: every 2.2 s",
+    ),
+    "malformed-frames": (
+        {"who": "Orchard", "universes": [7], "protocol": "e131", "faults": ["lengths"], "frames": 40, "pixels": False},
+        "Orchard sends frames that break the standard: lengths that don't agree",
+    ),
+    "sync-lost": (
+        {"what": "lost", "sync": 9, "universes": [3, 4], "protocol": "e131", "holds": True, "masters": ["Gatehouse desk"]},
+        "Receivers of universes 3-4 wait for a beat that no longer comes",
+    ),
     "capture-dropping": (
         {"interface": "eth0", "dropped": 1234, "seconds": 3.0},
         "The recording missed 1,234 packets on eth0: do not trust losses shown here",
@@ -430,3 +488,29 @@ def test_hostile_name():
     assert phrases.name("one two three four five six", "") == "one two three four..."
     assert phrases.name(" \t", "A device") == "A device"
     assert phrases.name(None, "A device") == "A device"
+
+
+VARIANTS = {
+    "universe-shared": [{"sources": 3, "universe": 1}],
+    "slot-priority-mixed": [{"mixed": [], "universes": [1]}],
+    "cid-cloned": [{"two_networks": True}, {"zero": True, "machines": 1}, {"zero": True, "machines": 2}],
+    "discovery-mismatch": [{"unlisted": [], "empty": list(range(1, 40, 2))}, {"unlisted": list(range(1, 40, 2))}],
+    "packets-repeated": [{"doubled": True}, {"stuck": True, "universes": list(range(1, 40, 2))}],
+    "rate-too-low": [{"moving": True, "hz": 8.2}],
+    "malformed-frames": [{"pixels": True, "universes": [1, 2]}, {"faults": ["new-fault"], "frames": 3}],
+    "sync-lost": [{"what": "two", "masters": ["A", "B"]}, {"what": "never"}, {"what": "lost", "holds": False}],
+    "wrong-multicast-group": [{"how": "one"}, {"how": None}],
+    "universe-out-of-range": [{"universes": [64000]}],
+    "packets-lost": [{"bursts": 3, "share": 0.004}],
+}
+
+
+@pytest.mark.parametrize(("code", "facts"), [(code, facts) for code, several in VARIANTS.items() for facts in several])
+def test_what_a_rule_may_say_instead(code: str, facts: dict[str, Any]):
+    title = words.title(code, {"who": "Gatehouse desk of the trail", **facts})
+    assert 3 < len(title.split()) < 20
+    assert not NOT_IN_TITLES.search(title)
+    for text in all_text(code, facts):
+        assert text.strip()
+        assert "None" not in text
+        assert "{" not in text

@@ -101,13 +101,11 @@ def _malformed_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _sync_title(facts: Facts) -> str:
-    what = light(facts) or "Light"
-    what = what[:1].upper() + what[1:]
-    masters = names(facts.get("masters"), 2)
+    what, masters = light(facts) or "synchronized light", names(facts.get("masters"), 2)
     return {
-        "two": f"{masters or 'Two senders'} both give the beat for {light(facts) or 'light'}",
-        "never": f"{what} may wait for a beat that nobody sends",
-    }.get(str(facts.get("what")), f"{what} lost the beat that it waits for" + (": it freezes" if facts.get("holds") else ""))
+        "two": f"{masters or 'Two senders'} both give the beat for {what}",
+        "never": f"Receivers of {what} may wait for a beat that nobody sends",
+    }.get(str(facts.get("what")), f"Receivers of {what} wait for a beat that no longer comes")
 
 
 def _sync_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
