@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import subprocess
+from collections.abc import Mapping
+from types import MappingProxyType
 
 from rig.lan import Host, script
 
@@ -10,8 +12,11 @@ Program = subprocess.Popen[bytes]
 
 
 def serve(host: Host, first: str, last: str, *, mask: str = "255.255.0.0", router: str | None = None,
-          lease: str = "2m", delay: int = 0, refuses: bool = True) -> Program:
-    """A DHCP server that hands out ``first`` to ``last``; ``delay``: it thinks for so many seconds before it answers.
+          lease: str = "2m", delay: int = 0, refuses: bool = True,
+          reserved: Mapping[str, str] = MappingProxyType({})) -> Program:
+    """A DHCP server that hands out ``first`` to ``last``; ``reserved``: MAC to address.
+
+    ``delay``: it thinks for so many seconds before it answers.
 
     ``refuses``: it takes itself for the only one, as home routers do, and refuses what it did not give.
     """
@@ -20,7 +25,7 @@ def serve(host: Host, first: str, last: str, *, mask: str = "255.255.0.0", route
         "dnsmasq", "--keep-in-foreground", "--conf-file=/dev/null", "--port=0", "--interface=eth0", "--bind-interfaces",
         "--no-ping", "--user=root", "--dhcp-leasefile=/run/leases", "--pid-file=/run/dnsmasq.pid",
         f"--dhcp-range={first},{last},{mask},{lease}", f"--dhcp-reply-delay={delay}", *options,
-        *(("--dhcp-authoritative",) if refuses else ()),
+        *(("--dhcp-authoritative",) if refuses else ()), *(f"--dhcp-host={mac},{address}" for mac, address in reserved.items()),
     )
 
 

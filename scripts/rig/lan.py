@@ -62,6 +62,7 @@ class Lan:
 
     def __init__(self, **bridge: int) -> None:
         self.hosts: dict[str, Host] = {}
+        self._made = 0
         namespaces.make(SWITCH)
         run("ip", "-n", SWITCH, "link", "add", "br0", "address", "02:77:00:00:00:fe", "type", "bridge")
         self.set(mcast_snooping=1, forward_delay=0, **bridge)
@@ -75,7 +76,8 @@ class Lan:
 
     def host(self, name: str, address: str | None = None, mac: str | None = None) -> Host:
         """Make a box and plug it in."""
-        mac = mac or f"02:77:00:00:00:{len(self.hosts) + 1:02x}"
+        self._made += 1
+        mac = mac or f"02:77:00:00:00:{self._made:02x}"
         namespaces.make(name)
         port = self.port(name)
         run("ip", "-n", SWITCH, "link", "add", port, "type", "veth", "peer", "name", "eth0", "address", mac, "netns", name)

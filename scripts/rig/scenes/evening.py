@@ -32,7 +32,7 @@ def first_evening(stage: Stage) -> None:
     dhcp.serve(rack, "10.77.100.10", "10.77.100.99", delay=1)
     stage.say("rack", "DHCP server of the trail: 10.77.100.10 to 99, 255.255.0.0")
     stage.at(1)
-    stage.desk(gatehouse, range(1, 6), "gatehouse desk", resting=(2, 4, 5), slots=range(12), hz=15)
+    stage.desk(gatehouse, range(1, 6), "gatehouse desk", resting=(2, 4, 5), slots=range(12))
     stage.at(2)
     stage.join(lap, 1, 2, 3, 4, 5)
     for node, universes in ((lantern, (1, 2)), (pond, (3,))):
@@ -65,7 +65,7 @@ def long_evening(stage: Stage) -> None:
     orchard, boathouse = (stage.host(name) for name in ("orchard", "boathouse"))
     stage.begin()
     _evening_begins(stage, rack, core)
-    desk = stage.desk(gatehouse, range(1, 7), "gatehouse desk", resting=range(2, 7), slots=range(12), hz=10)
+    desk = stage.desk(gatehouse, range(1, 7), "gatehouse desk", resting=range(2, 7), slots=range(12))
     stage.at(3)
     stage.join(lap, 1, 2, 3, 4, 5, 6)
     for host, universe in ((lantern, 1), (pond, 3), (arch, 6)):
@@ -117,7 +117,7 @@ def _same_address(stage: Stage, pond: Host) -> None:
 def _rival_desk(stage: Stage) -> None:
     """Somebody rehearses with the visitor desk on a universe that is in use."""
     visitor = stage.host("visitor-desk", "10.77.0.12/16")
-    rival = stage.desk(visitor, (2,), "visitor desk", base=180, slots=range(12), hz=10, resting=(2,), cause="second-desk")
+    rival = stage.desk(visitor, (2,), "visitor desk", base=180, slots=range(12), resting=(2,), cause="second-desk")
     stage.at(510)
     rival.end()
     stage.say("visitor-desk", "stops, with a goodbye")

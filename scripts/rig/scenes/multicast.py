@@ -31,8 +31,9 @@ def rig(stage: Stage, *, prime: bool = False, snooping: bool = True) -> tuple[Ho
 
 @scenario("snooping without a querier: the switch forgets members and drops their universe; a querier cures it", settings=SHORT)
 def dropped(stage: Stage) -> None:
-    lap, gatehouse, lantern, _ = rig(stage, prime=True)
+    lap, gatehouse, lantern, pond = rig(stage, prime=True)
     stage.begin()
+    stage.talk(lantern, gatehouse, pond, lantern)
     stage.desk(gatehouse, (1, 2), "gatehouse desk", resting=(2,))
     stage.at(3)
     stage.join(lap, 1, 2)
@@ -47,6 +48,7 @@ def querier_control(stage: Stage) -> None:
     lap, gatehouse, lantern, pond = rig(stage)
     core = stage.host("core", "10.77.0.1/16")
     stage.begin()
+    stage.talk(lantern, gatehouse, pond, lantern)
     stage.querier(core, every=4)
     stage.at(3)
     stage.desk(gatehouse, (1, 2), "gatehouse desk", resting=(2,))
@@ -70,10 +72,11 @@ def unmanaged(stage: Stage) -> None:
 
 @scenario("the querier is switched off, the switch goes on forgetting: light stops later", settings=SHORT)
 def querier_lost(stage: Stage) -> None:
-    lap, gatehouse, lantern, _ = rig(stage)
+    lap, gatehouse, lantern, pond = rig(stage)
     stage.lan.set(mcast_querier_interval=60_000)
     core = stage.host("core", "10.77.0.1/16")
     stage.begin()
+    stage.talk(lantern, gatehouse, pond, lantern)
     stage.querier(core, every=4)
     stage.desk(gatehouse, (1,), "gatehouse desk")
     stage.at(3)
@@ -95,8 +98,9 @@ def flooded(stage: Stage) -> None:
 
 @scenario("only the laptop is forgotten: nodes ask again, sources live on", settings=SHORT)
 def own_membership(stage: Stage) -> None:
-    lap, gatehouse, lantern, _ = rig(stage, prime=True)
+    lap, gatehouse, lantern, pond = rig(stage, prime=True)
     stage.begin()
+    stage.talk(lantern, gatehouse, pond, lantern)
     stage.desk(gatehouse, (1,), "gatehouse desk")
     stage.at(2)
     stage.join(lap, 1)
@@ -113,6 +117,7 @@ def node_restarts(stage: Stage) -> None:
     lap, gatehouse, lantern, pond = rig(stage)
     core = stage.host("core", "10.77.0.1/16")
     stage.begin()
+    stage.talk(lantern, gatehouse, pond, lantern)
     stage.querier(core, every=4)
     stage.at(2)
     stage.desk(gatehouse, (1, 2), "gatehouse desk")

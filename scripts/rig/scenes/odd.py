@@ -34,12 +34,12 @@ def wrong_group(stage: Stage) -> None:
     stage.at(20)
 
 
-@scenario("an old desk that rests at one packet every 2 s", settings=SHORT)
+@scenario("an old desk that rests at one packet every 2 s", slow=True, settings=SHORT)
 def slow_desk(stage: Stage) -> None:
     sender_handler.SEND_OUT_INTERVAL = 2  # of this run's process alone
     gatehouse, _ = rig(stage, 1, 2)
     stage.desk(gatehouse, (1, 2), "gatehouse desk", resting=(1, 2), cause="slow")
-    stage.at(35)
+    stage.at(85)
 
 
 @scenario("two Art-Net controllers send one universe", settings=SHORT)
@@ -61,22 +61,20 @@ def wrong_mask(stage: Stage) -> None:
     stage.at(25)
 
 
-@scenario("one node is set to an address of another network", settings=SHORT)
+@scenario("one of six desks is set to an address of another network", settings=SHORT)
 def wrong_subnet(stage: Stage) -> None:
-    gatehouse, _ = rig(stage, 1)
-    stage.desk(gatehouse, (1,), "gatehouse desk")
+    gatehouse, boathouse = rig(stage, *range(1, 7))
     others = stage.hosts(pond="10.77.0.22/16", orchard="10.77.0.23/16", arch="10.77.0.24/16")
-    for host in others:
-        host.announce()
+    for universe, host in enumerate((gatehouse, boathouse, *others), 1):
+        stage.desk(host, (universe,), f"{host.name} desk", resting=(universe,))
     stage.at(3)
     odd = stage.host("kiosk", "192.168.1.50/24")
     odd.announce()
-    odd.start("arping", "-q", "-c", "6", "-W", "3", "-i", "eth0", "192.168.1.1", hidden=False)
-    stage.say("kiosk", "is set to 192.168.1.50", "odd")
-    stage.at(25)
+    stage.desk(odd, (6,), "kiosk desk", resting=(6,), cause="odd")
+    stage.at(30)
 
 
-@scenario("a node is moved to another address by hand", settings=SHORT)
+@scenario("a node is moved to another address by hand", slow=True, settings=SHORT)
 def address_moved(stage: Stage) -> None:
     gatehouse, boathouse = rig(stage, 1)
     stage.desk(gatehouse, (1,), "gatehouse desk", resting=(1,))
@@ -88,21 +86,26 @@ def address_moved(stage: Stage) -> None:
     boathouse.routes()
     boathouse.announce()
     stage.say("boathouse", "is moved from 10.77.0.11 to 10.77.0.41", "moved")
-    stage.at(22)
+    boathouse.start("arping", "-q", "-c", "18", "-W", "5", "-i", "eth0", "10.77.0.10", hidden=False)
+    stage.at(95)
 
 
-@scenario("a DHCP server has one address and three boxes want one", needs=("dnsmasq", "udhcpc"))
+@scenario("a DHCP server has nothing left: two boxes ask in vain, one with a reservation is served",
+          needs=("dnsmasq", "udhcpc"))
 def pool_used_up(stage: Stage) -> None:
     stage.laptop()
     rack = stage.host("rack", "10.77.0.2/16")
     nodes = [stage.host(name) for name in ("lantern", "pond", "orchard")]
+    late = stage.host("arch")
     stage.begin()
-    dhcp.serve(rack, "10.77.100.10", "10.77.100.10")
+    dhcp.serve(rack, "10.77.100.10", "10.77.100.10", reserved={late.mac: "10.77.100.20"})
     for second, node in enumerate(nodes, 1):
         stage.at(second)
         dhcp.udhcpc(node, pause=6)
     stage.say("orchard", "asks for an address where none is left", "used-up")
-    stage.at(34)
+    stage.at(8)
+    dhcp.udhcpc(late)
+    stage.at(36)
 
 
 @scenario("a DHCP server names a gateway of another network", needs=("dnsmasq", "udhcpc"))
@@ -148,7 +151,8 @@ def lease_runs_out(stage: Stage) -> None:
     stage.at(150)
 
 
-@scenario("two boxes ask who listens, without minding each other", settings=SHORT)
+@scenario("two boxes ask who listens, without minding each other",
+          settings={**SHORT, "queriers_overlap_s": 10.0})
 def two_queriers(stage: Stage) -> None:
     gatehouse, boathouse = rig(stage, 1)
     stage.desk(gatehouse, (1,), "gatehouse desk")
