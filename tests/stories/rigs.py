@@ -23,7 +23,7 @@ TICK = NS // 4
 def rig(seed: int) -> list[Event]:
     """All that is heard, in order of arrival."""
     random = Random(seed)
-    seconds = random.choice((3.0, 12.0, 40.0, 90.0, 200.0))
+    seconds = random.choice((2.0, 5.0, 15.0, 40.0))
     parts: list[list[Event]] = [_light(random, seconds) for _ in range(random.randint(1, 5))]
     parts += [part(random, seconds) for part in (_dhcp, _arp, _igmp, _chatter) if random.random() < 0.7]
     if random.random() < 0.3:
@@ -38,8 +38,8 @@ def rig(seed: int) -> list[Event]:
 def _light(random: Random, seconds: float) -> list[Event]:
     """One source on one universe, or a burst of universes."""
     sender, hz = random.choice(SENDERS), random.choice((1, 2.5, 10, 20, 44))
-    if seconds > 40:
-        hz = min(hz, 4)
+    if seconds > 5:
+        hz = min(hz, 100 / seconds)
     begin = random.choice((0.0, 0.0, random.uniform(0, seconds)))
     end = random.choice((seconds, random.uniform(begin, seconds)))
     loss, odd = random.choice((0, 0, 0.02, 0.3)), random.choice((0, 0, 0.05))

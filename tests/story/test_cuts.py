@@ -1,0 +1,67 @@
+"""Same capture, same answer, however it was cut: a law of the project's own (no outside source).
+
+Rigs are made at random; the picture at the end must be the same for one batch, for batches cut anywhere (inside a tick, too),
+for single packets, and when no two ticks are folded together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from random import Random
+from unittest.mock import patch
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from netwatch.numbers import DEFAULTS
+from netwatch.story.snapshot import Snapshot
+from tests.stories.playing import Cut, Event, cut_at, difference, picture, play, singly
+from tests.stories.rigs import PORTS, rig
+
+SEEDS = st.integers(0, 1 << 32)
+VANTAGES = st.sampled_from([None, None, "mirror", "ordinary"])
+NARROW = replace(
+    DEFAULTS, cap_flows=7, cap_hosts=6, cap_clients=2, cap_servers=1, cap_segments=2, cap_groups=3, cap_records_tick=3,
+    cap_records_mac=2, cap_subjects=2,
+)  # fmt: skip
+"""So small that every table overflows."""
+
+
+def anywhere(events: list[Event], seed: int) -> Cut:
+    """A few cuts, or as many as there are packets."""
+    random = Random(seed)
+    return cut_at({random.randrange(len(events)) for _ in range(random.choice((1, 3, 30, len(events))))})
+
+
+def told(events: list[Event], cut: Cut = lambda place: False, **given: object) -> Snapshot:
+    return picture(play(events, PORTS, cut=cut, **given))  # type: ignore[arg-type]
+
+
+@settings(max_examples=30, deadline=None)
+@given(SEEDS, SEEDS, VANTAGES)
+def test_batches_may_be_cut_anywhere(seed: int, cuts: int, vantage: str | None) -> None:
+    events = rig(seed)
+    assert not difference(told(events, vantage=vantage), told(events, anywhere(events, cuts), vantage=vantage))
+
+
+@settings(max_examples=10, deadline=None)
+@given(SEEDS)
+def test_every_packet_may_come_alone(seed: int) -> None:
+    events = rig(seed)
+    assert not difference(told(events), told(events, singly))
+
+
+@settings(max_examples=15, deadline=None)
+@given(SEEDS, SEEDS, VANTAGES)
+def test_every_tick_may_be_folded_alone(seed: int, cuts: int, vantage: str | None) -> None:
+    events = rig(seed)
+    whole = told(events, vantage=vantage)
+    with patch("netwatch.story.play._MOST_CELLS", 1):
+        assert not difference(whole, told(events, anywhere(events, cuts), vantage=vantage))
+
+
+@settings(max_examples=15, deadline=None)
+@given(SEEDS, SEEDS)
+def test_full_tables_forget_the_same(seed: int, cuts: int) -> None:
+    events = rig(seed)
+    assert not difference(told(events, numbers=NARROW), told(events, anywhere(events, cuts), numbers=NARROW))
