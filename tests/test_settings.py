@@ -79,7 +79,7 @@ def test_a_whole_number_will_do_for_a_time(lay: Load) -> None:
 
 @pytest.mark.parametrize("name", [f.name for f in fields(Numbers)])
 def test_every_number_can_be_set(lay: Load, name: str) -> None:
-    value = 0.5 if NUMBERS[name].metadata["unit"] == "share" else 77
+    value = 0.375 if NUMBERS[name].metadata["unit"] == "share" else 77
     settings = lay({name: str(value)})
     assert getattr(settings.numbers, name) == value
     assert type(getattr(settings.numbers, name)) is type(getattr(DEFAULTS, name))
