@@ -76,7 +76,7 @@ class WrongSubnet:
         return Finding(
             segment, f"host:{mac_text(host.mac)}", severity, certainty, since,
             {"who": network.box_name(segment, host.mac), "address": address_text(host.address), "subnet": main.text,
-             "others": others, "artnet": host.artnet, "by_plan": against},
+             "others": others, "artnet": host.artnet, "by_plan": against, "guessed": main.how == "guess"},
             (int(network.claims.first_n[host.claim]),),
         )
 

@@ -147,7 +147,7 @@ class Leases:
         elif record.message == REQUEST:
             self._request(record, time, client)
         elif record.message == DECLINE:
-            self._decline(record, time)
+            self._decline(record, time, record.requested or client.address)
         elif record.message in (OFFER, ACK, NAK):
             self._answer(record, time, client)
 
@@ -172,10 +172,8 @@ class Leases:
             if len(server.clients) > _MANY:
                 del server.clients[next(iter(server.clients))]
 
-    def _decline(self, record: Dhcp, time: int) -> None:
-        if not record.requested:
-            return
-        declines = self.declines.touch((record.segment, record.requested), time, list)
+    def _decline(self, record: Dhcp, time: int, address: str) -> None:
+        declines = self.declines.touch((record.segment, address), time, list) if address else None
         if declines is not None:
             declines.append(Decline(time, record.chaddr, record.server, record.n))
             del declines[:-_FEW]

@@ -14,10 +14,12 @@ def _subnet_title(facts: Facts) -> str:
 
 def _subnet_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     subnet, others, artnet = facts.get("subnet"), facts.get("others"), facts.get("artnet")
+    whole = name(subnet, "") if facts.get("guessed") else with_mask(subnet or "")
     return said(
         f"Its address is {name(facts.get('address'), 'unknown')}.",
         f"The planned network is {with_mask(subnet)}." if subnet and facts.get("by_plan") else None,
-        f"In {with_mask(subnet)}: {count(others, 'other box', 'other boxes')} with light." if subnet and others else None,
+        f"In {whole}: {count(others, 'other box', 'other boxes')} with light." if subnet and others else None,
+        "Their mask is not known, but no mask makes these one network." if facts.get("guessed") else None,
         "It uses Art-Net, which reaches only boxes of the same network." if artnet else None,
         "It was heard with sACN by multicast only, which gets through all the same." if artnet is False else None,
     )

@@ -11,8 +11,11 @@ from hypothesis import strategies as st
 from netwatch.network.laptop import LaptopFacts
 from netwatch.packets import machine
 
-ANY = st.none() | st.booleans() | st.integers() | st.floats() | st.text() | st.lists(st.text()) | st.dictionaries(st.text(), st.none())
-KEYS = ["present", "up", "link", "name", "kind", "mac", "addresses", "gateway", "speed", "duplex", "mtu", "cell", "signal_dbm", "limited"]
+ANY = st.none() | st.booleans() | st.integers() | st.floats() | st.text() | st.lists(st.text())
+KEYS = [
+    "present", "up", "link", "name", "kind", "mac", "addresses", "gateway", "speed", "duplex", "mtu", "cell", "signal_dbm",
+    "limited",
+]  # fmt: skip
 
 
 def test_facts_of_a_real_interface_fit():
@@ -20,7 +23,8 @@ def test_facts_of_a_real_interface_fit():
     for interface in machine.interfaces().values():
         told = machine.facts(interface)
         read = LaptopFacts.read(told)
-        assert (read.name, read.mac, read.link, read.kind) == (interface.name, interface.mac.hex(":"), interface.link, interface.kind)
+        assert (read.name, read.mac, read.link) == (interface.name, interface.mac.hex(":"), interface.link)
+        assert read.kind == interface.kind
         assert [str(each) for each in read.addresses] == list(interface.networks)
         assert (read.gateway or None, read.speed, read.mtu) == (told["gateway"], told["speed"], told["mtu"])
 
@@ -44,4 +48,3 @@ def test_any_facts_are_read(facts):
     read = LaptopFacts.read(facts)
     assert all(isinstance(each, IPv4Interface) for each in read.addresses)
     assert isinstance(read.link_text, str)
-    assert hash(read) == hash(LaptopFacts.read(facts)) or read.speed != read.speed

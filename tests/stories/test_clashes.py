@@ -27,7 +27,8 @@ def speaks(who: Box, start: float, stop: float, asks: str = SERVER.address) -> l
 
 def test_a_box_moves_and_the_desk_still_wants_the_old_address() -> None:
     story(
-        speaks(ORCHARD, 1, 30), at(40, announce(NEW)), speaks(NEW, 45, 200), every(5, arp(DESK, ORCHARD.address), start=50, stop=200),
+        speaks(ORCHARD, 1, 30), at(40, announce(NEW)), speaks(NEW, 45, 200),
+        every(5, arp(DESK, ORCHARD.address), start=50, stop=200),
         expect("address-moved", subject=f"host:{ORCHARD.mac}", severity="soon", certainty="certain", opened=(100, 130),
                facts={"old": ORCHARD.address, "address": NEW.address, "wanted_by": [DESK.mac]}),
     )  # fmt: skip
@@ -114,7 +115,8 @@ def test_a_refusal_is_over_after_a_while() -> None:
 
 def test_three_refusals_in_an_hour_are_no_loop() -> None:
     story(
-        declines(10, ORCHARD, "10.0.0.101"), declines(1500, ORCHARD, "10.0.0.102"), declines(3000, ORCHARD, "10.0.0.103"), quiet(5),
+        declines(10, ORCHARD, "10.0.0.101"), declines(1500, ORCHARD, "10.0.0.102"), declines(3000, ORCHARD, "10.0.0.103"),
+        quiet(5),
         expect("address-declined", subject="address:10.0.0.103", severity="soon", facts={"loops": 1}),
     )  # fmt: skip
 

@@ -11,7 +11,7 @@ from netwatch.plan.expected import Expected, ExpectedDevice
 from tests.stories.boxes import BACKUP, BOATHOUSE, DESK, LAPTOP, ORCHARD, POND, SERVER, SWITCH, WALK, Box
 from tests.stories.frames import ACK, NOBODY, announce, arp, chatter, dhcp, query, report
 from tests.stories.playing import Event
-from tests.stories.script import at, artnet, every, expect, expect_silent, listening, quiet, story, stream
+from tests.stories.script import artnet, at, every, expect, expect_silent, listening, quiet, story, stream
 
 RIG = (DESK, BACKUP, WALK, POND, BOATHOUSE)
 
@@ -124,7 +124,8 @@ def test_against_this_laptop() -> None:
     """Its own mask is known: that the two differ is certain, which of them is wrong is not."""
     story(
         listening(networks=("10.0.0.99/8",)), tells(ORCHARD, "10.0.0.255"), quiet(5),
-        expect("wrong-mask", subject=f"host:{ORCHARD.mac}", severity="quality", certainty="certain", facts={"other": "this laptop"}),
+        expect("wrong-mask", subject=f"host:{ORCHARD.mac}", severity="quality", certainty="certain", facts={"other": "this "
+        "laptop"}),
     )  # fmt: skip
 
 
@@ -181,7 +182,8 @@ def test_the_network_address_by_the_laptops_mask() -> None:
 
 
 @pytest.mark.parametrize(
-    ("address", "what"), [("127.0.0.1", "loopback"), ("0.0.0.7", "this-network"), ("239.255.0.1", "group"), ("250.1.1.1", "reserved")]
+    ("address", "what"),
+    [("127.0.0.1", "loopback"), ("0.0.0.7", "this-network"), ("239.255.0.1", "group"), ("250.1.1.1", "reserved")],
 )
 def test_addresses_that_no_mask_makes_right(address: str, what: str) -> None:
     """RFC 1122 3.2.1.3, RFC 1112 4 and 6890."""
