@@ -123,7 +123,7 @@ class QuerierLost:
 
     def _lost(self, network: Network, segment: int, querier: Querier, expected: int, now: int, *, gone: bool) -> Finding:
         pruning = prunes(network, segment)
-        lost = held_back(network, segment, now, querier.last) if gone and pruning is not False else []
+        lost = held_back(network, segment, now, querier.last) if pruning is not False else []
         severity = "quality" if pruning is False else "now" if lost or (gone and pruning) else "soon"
         dark = None if pruning is False else _dark_after(network, segment, querier.last, now)
         return Finding(

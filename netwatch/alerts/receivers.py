@@ -208,7 +208,8 @@ class FastLeave:
         return Finding(
             segment,
             f"universe:{universe}",
-            "now" if ours else "soon",
+            # Unproven, the leave may be all there is to it: others may sit elsewhere, and their reports come by flooding.
+            "quality" if certainty == "hint" else "now" if ours else "soon",
             certainty,
             last,
             {
@@ -216,7 +217,7 @@ class FastLeave:
                 "who": who,
                 "ours": ours,
                 "others": [_name(network, segment, other[0])],
-                "covers": ["rig", f"universe:{universe}"],
+                "covers": [] if certainty == "hint" else ["rig", f"universe:{universe}"],
                 "back": bool(numbers),
             },
             (leaver[1].n, *numbers),

@@ -144,10 +144,13 @@ def _announced_only(network: Network, segment: int, now: int) -> bool:
 
 
 def prunes(network: Network, segment: int) -> bool | None:
-    """Does the switch keep light from ports that did not ask? The newest evidence counts; None = not known."""
+    """Does the switch keep light from ports that did not ask? The newest evidence counts; None = not known.
+
+    Light that arrives unasked says nothing on a mirror port, nor where we might be on one.
+    """
     multicast = network.multicast
     held_back = max(multicast.drops_seen.get(segment, 0), multicast.withheld.get(segment, 0))
-    floods = multicast.floods.get(segment, 0)
+    floods = multicast.floods.get(segment, 0) if network.where(segment) in ("ordinary", "wifi") else 0
     return None if not held_back and not floods else held_back >= floods
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from netwatch.alerts.scene import NS
+from netwatch.network.switching import prunes
 from netwatch.story.snapshot import AlertView, Check, StreamView
 from netwatch.words.checks import CHECKS, Sentence
 
@@ -86,7 +87,7 @@ def _quiet(key: str, player: Player, streams: Sequence[StreamView]) -> tuple[str
     if key == "multicast-holds":
         if not any(each.destination == "group" for each in streams):
             return "NOT USED HERE", ""
-        if network.multicast.floods:
+        if any(prunes(network, segment) is False for segment in network.multicast.floods):
             return "FINE", "floods"
         if network.multicast.last_query:
             return "FINE", ""
