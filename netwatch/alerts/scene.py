@@ -151,7 +151,10 @@ class Scene:
         rows = self.figures.newest[ticks, flow]
         if not len(self.figures.frames):
             return np.broadcast_to(self.figures.before[flow], (len(ticks), 512))
-        return np.where((rows >= 0)[:, None], self.figures.frames[rows], self.figures.before[flow])
+        frames, older = self.figures.frames[rows], rows < 0
+        if older.any():
+            frames[older] = self.figures.before[flow]
+        return frames
 
     def group_of(self, flow: int) -> str:
         """Destination address of a flow."""

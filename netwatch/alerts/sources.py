@@ -113,31 +113,42 @@ class BackupTookOver:
             out[:, pair.backup] |= self._holds(scene, pair)
         return out
 
+    def _gone(self, scene: Scene) -> Mask:
+        """[ticks, flows] would be heard if it were sent, and is not; not for too long."""
+        numbers = scene.network.numbers
+        silent = scene.silent & scene.heard & (scene.age < numbers.took_over_stands_s * NS)
+        return silent | (scene.settled & scene.ended & (scene.age < numbers.standby_s * NS))
+
     def _pairs(self, scene: Scene) -> list[_Backup]:
-        """By what never changes in a stretch, but for the priorities."""
+        """Who may have taken the place of whom in this stretch."""
         if "backups" not in scene.memo:
-            streams, pairs = scene.network.streams, []
-            for flows in shared_universes(scene):
+            pairs, several = [], shared_universes(scene)
+            gone = self._gone(scene).any(axis=0) if several else np.zeros(0, bool)
+            for flows in several:
                 pairs += [
                     _Backup(backup, main, sure, flows)
-                    for backup in flows for main in flows for sure in (True, False)
-                    if streams.stream[backup] != streams.stream[main] and streams.mac[backup] != streams.mac[main]
+                    for main in flows if gone[main] for backup in flows if self._two_boxes(scene, main, backup) for sure in (True, False)
                 ]  # fmt: skip
             scene.memo["backups"] = pairs
         return scene.memo["backups"]  # type: ignore[no-any-return]
 
+    def _two_boxes(self, scene: Scene, one: int, other: int) -> bool:
+        """A program that restarts may come back as a new source (E1.31-2018 5.6) in the same box."""
+        streams = scene.network.streams
+        same = streams.mac[one] == streams.mac[other] and (streams.mac[one] != 0 or streams.src[one] == streams.src[other])
+        return not same and streams.stream[one] != streams.stream[other]
+
     def _holds(self, scene: Scene, pair: _Backup) -> npt.NDArray[np.bool_]:
         """[ticks]."""
-        figures, streams, numbers = scene.figures, scene.network.streams, scene.network.numbers
-        backup, main = pair.backup, pair.main
-        gone = (scene.silent[:, main] & scene.heard[:, main]) | (scene.settled[main] & scene.ended[:, main])
-        stands = np.where(scene.ended[:, main], numbers.standby_s, numbers.took_over_stands_s) * NS
-        gone &= scene.live[:, backup] & scene.settled[backup] & (scene.age[:, main] < stands)
-        last = figures.last[:, main]
+        figures, streams, backup, main = scene.figures, scene.network.streams, pair.backup, pair.main
+        gone = self._gone(scene)[:, main] & scene.live[:, backup] & scene.settled[backup]
         gone &= figures.priority[:, backup] >= np.where(scene.live[:, pair.all], figures.priority[:, pair.all], 0).max(axis=1)
+        last = figures.last[:, main]
         if pair.sure:
-            return gone & (figures.priority[:, main] > figures.priority[:, backup]) & (streams.first[backup] < last)
-        return gone & (streams.first[backup] >= last) & (streams.first[backup] - last < numbers.standby_s * NS)
+            gone &= (figures.priority[:, main] > figures.priority[:, backup]) & (streams.first[backup] < last)
+        else:
+            gone &= (streams.first[backup] >= last) & (streams.first[backup] - last < scene.network.numbers.standby_s * NS)
+        return gone
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
         mains: dict[int, _Backup] = {}

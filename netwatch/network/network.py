@@ -229,8 +229,7 @@ class Network:
             self.revision += streams.faults.discard(decoded, lo, hi, it.time, it.batch.first)
         if len(decoded.syncs.row):
             self.revision += self.syncs.fold(decoded, lo, hi, it.time, it.batch.first)
-        self.revision += streams.slotwise.changed
-        streams.slotwise.changed = False
+        self.revision += streams.slotwise.news_since()
 
     def _fold_claims(self, it: Prepared, tick: int, lo: int, hi: int) -> None:
         part = it.claims.between(lo, hi)
@@ -301,6 +300,7 @@ class Network:
         """What is settled with a tick before the rules look: buckets, where we listen, why streams came back."""
         if grid(tick):
             self.streams.close_bucket(now)
+            self.revision += self.streams.slotwise.news_since()
             size = self.streams.table.size
             self.nodes.close_bucket(self.streams.packets[:size], self.streams.repeated[:size])
             self.load.close_bucket()

@@ -37,17 +37,20 @@ class SlotPriorities:
 
     def __init__(self) -> None:
         self.flows: dict[int, Slotwise] = {}
-        self.changed = False
-        """Since the network last asked."""
+        """Those that hold."""
+        self._heard: dict[int, Slotwise] = {}
+        """Those that ever did."""
+        self._changed = False
 
     def news(self, batch: PacketBatch, decoded: Decoded, flow: I64) -> I64:
         """Level rows of flows whose priorities change in this batch; ``flow`` = -1 where it is not known yet."""
         here = _rows(decoded)
-        moving = {int(flow[at]) for at in here.tolist() if flow[at] >= 0 and self._moves(int(flow[at]), values(batch, decoded, at))}
+        known = [at for at in here.tolist() if flow[at] >= 0]
+        moving = {int(flow[at]) for at in known if self._moves(int(flow[at]), values(batch, decoded, at))}
         return here[np.isin(flow[here], list(moving))]
 
     def _moves(self, flow: int, new: U8) -> bool:
-        known = self.flows.get(flow)
+        known = self._heard.get(flow)
         return known is None or not np.array_equal(known.values, new)
 
     def fold(self, batch: PacketBatch, decoded: Decoded, flow: I64, time: I64, n: I64, index: I64) -> None:
@@ -56,15 +59,27 @@ class SlotPriorities:
         if not len(dd):
             return
         for at in dd[np.append(flow[dd][1:] != flow[dd][:-1], True)].tolist():
-            new = values(batch, decoded, int(index[at]))
-            self.changed |= self._moves(int(flow[at]), new)
-            self.flows[int(flow[at])] = Slotwise(new, int(time[at]), int(n[at]))
+            new, mine = values(batch, decoded, int(index[at])), int(flow[at])
+            if self._moves(mine, new):
+                self._heard[mine] = self.flows[mine] = Slotwise(new, 0, 0)
+                self._changed = True
+            self._heard[mine].last, self._heard[mine].last_n = int(time[at]), int(n[at])
+
+    def news_since(self) -> bool:
+        """Did what holds change since this was last asked?"""
+        changed, self._changed = self._changed, False
+        return changed
 
     def expire(self, before: int) -> None:
-        """On the 10 s grid: what was last sent before a moment no longer holds."""
-        for flow in [flow for flow, each in self.flows.items() if each.last < before]:
-            del self.flows[flow]
-            self.changed = True
+        """On the 10 s grid: what was last sent before a moment no longer holds, what goes on as it was holds again."""
+        holding = {flow: each for flow, each in self._heard.items() if each.last >= before}
+        self._changed |= holding.keys() != self.flows.keys()
+        self.flows = holding
+
+    def forget(self, flow: int) -> None:
+        """The flow's id is given back."""
+        self.flows.pop(flow, None)
+        self._heard.pop(flow, None)
 
 
 def _rows(decoded: Decoded) -> I64:

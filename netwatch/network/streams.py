@@ -436,7 +436,7 @@ class Streams:
         for flow in gone.tolist():
             self.names.pop(flow, None)
             self.comebacks.pop(flow, None)
-            self.slotwise.flows.pop(flow, None)
+            self.slotwise.forget(flow)
             self.faults.forget(flow)
         self.buckets.forget(gone)
         used = np.flatnonzero(self.table.used[: self.table.size])
