@@ -31,7 +31,7 @@ def _shared_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _backup_title(facts: Facts) -> str:
-    backup, what = name(facts.get("backup"), "A backup"), light(facts)
+    backup, what = name(facts.get("backup"), "A backup"), light(facts, 2)
     return f"{backup} took over {what or 'light'} from {name(facts.get('who'), 'the main controller')}"
 
 
