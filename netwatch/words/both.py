@@ -34,15 +34,11 @@ def _numbering_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 def _both_title(facts: Facts) -> str:
     who, found = facts.get("who"), light({**facts, "protocol": "e131"})
-    what = f"sACN {found}" if found else "a universe"
+    what, many = f"sACN {found}" if found else "A universe", len(facts.get("universes") or ()) > 1
     if who:
         differ = ", and they differ" if facts.get("differ") else ""
-        return f"{name(who, '')} gets {what} by Art-Net too{differ}"
-    return (
-        f"{start(what)} is sent by Art-Net too"
-        if len(facts.get("universes") or ()) < 2
-        else f"{start(what)} are sent by Art-Net too"
-    )
+        return f"{name(who, '')} gets {f'sACN {found}' if found else 'a universe'} by Art-Net too{differ}"
+    return f"{what} {'are' if many else 'is'} sent by Art-Net too"
 
 
 def _both_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
