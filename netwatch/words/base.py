@@ -52,6 +52,11 @@ def light(facts: Facts, most: int = IN_TITLE) -> str:
     return universes(found, facts.get("protocol"), most)
 
 
+def sacn(facts: Facts, most: int = IN_TITLE) -> str:
+    """The same where only sACN can be meant, as it alone goes by multicast."""
+    return light({**facts, "protocol": None}, most)
+
+
 def filled(step: Step, facts: Facts) -> Step:
     """The step with the alert's own universes, names and addresses in it."""
     of_light = light(facts)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, sacn, said
 from .phrases import Facts, name, names, seconds, start, universe
 from .queriers import QUERIER_DISTURBS, until_dark
 
@@ -37,7 +37,7 @@ def _no_querier_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _dropped_title(facts: Facts) -> str:
-    after, what = facts.get("after_s"), light(facts, 2)
+    after, what = facts.get("after_s"), sacn(facts, 2)
     if not what:
         what = name(facts.get("group"), "light")
     time = f" after {seconds(after)}" if after is not None else ""

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, sacn, said
 from .phrases import Facts, count, name, names, start, universes
 from .queriers import QUERIER_DISTURBS
 
 
 def _deaf_title(facts: Facts) -> str:
-    who, what = name(facts.get("who"), "One box"), light(facts, 2) or "its light"
-    return f"{who} does not answer when asked who listens: {what} will drop there"
+    who, what = name(facts.get("who"), "One box"), sacn(facts, 2) or "its light"
+    return f"{who} does not answer when asked who listens: {what} will drop"
 
 
 def _deaf_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     missed, dark = facts.get("questions"), facts.get("goes_dark_at")
     return said(
-        f"It asked for {light(facts, IN_FULL) or 'its universes'} once, and then left {count(missed, 'question', 'questions')} "
+        f"It asked for {sacn(facts, IN_FULL) or 'its universes'} once, and then left {count(missed, 'question', 'questions')} "
         f"unanswered "
         "(IGMP queries)."
         if missed is not None
@@ -26,15 +26,15 @@ def _deaf_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _fast_title(facts: Facts) -> str:
-    what = light(facts, 2) or "light"
+    what = sacn(facts, 2) or "light"
     who = name(facts.get("who"), "one box")
-    return f"When {who} left, the switch cut off {what} for other boxes on this port"
+    return f"When {who} left, the switch cut off {what} for its neighbours"
 
 
 def _fast_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     others = names(facts.get("others"), 4)
     return said(
-        f"{start(light(facts, IN_FULL) or 'the light')} stopped within a second after {name(facts.get('who'), 'one box')} had "
+        f"{start(sacn(facts, IN_FULL) or 'the light')} stopped within a second after {name(facts.get('who'), 'one box')} had "
         f"left it.",
         "The switch did not ask first whether somebody else still wants it.",
         f"{others} still wanted it." if others else None,
@@ -43,7 +43,7 @@ def _fast_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _own_title(facts: Facts) -> str:
-    what = light({"universes": facts.get("universes")}, 2) or "light"
+    what = sacn(facts, 2) or "light"
     did = "left" if facts.get("joined") is False else "joined"
     return f"This laptop may have darkened {what}: it stopped when the laptop {did}"
 
@@ -51,7 +51,7 @@ def _own_title(facts: Facts) -> str:
 def _own_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     asked = universes(facts.get("asked"), None, IN_FULL)
     return said(
-        f"{start(light({'universes': facts.get('universes')}, IN_FULL) or 'light')} stopped within 2 s after this laptop "
+        f"{start(sacn(facts, IN_FULL) or 'light')} stopped within 2 s after this laptop "
         f"{'left' if facts.get('joined') is False else 'asked for'} {asked or 'a universe'}.",
         "Its sender is still heard, and no box had asked who listens (IGMP query).",
         "It was back when the laptop had left again." if facts.get("healed") else None,
