@@ -13,6 +13,7 @@ from netwatch.alerts.carriage import CARRIAGE_RULES
 from netwatch.alerts.clashes import CLASH_RULES
 from netwatch.alerts.contents import CONTENT_RULES
 from netwatch.alerts.flooding import FLOODING_RULES
+from netwatch.alerts.identity import IDENTITY_RULES
 from netwatch.alerts.leasing import LEASE_RULES
 from netwatch.alerts.left import LEFT_RULES
 from netwatch.alerts.light import SILENCE_RULES, Marked
@@ -21,6 +22,7 @@ from netwatch.alerts.mask_votes import MASK_RULES
 from netwatch.alerts.order import ORDER_RULES
 from netwatch.alerts.own_joins import OWN_RULES
 from netwatch.alerts.queriers import QUERIER_RULES
+from netwatch.alerts.rates import RATE_RULES
 from netwatch.alerts.receivers import RECEIVER_RULES
 from netwatch.alerts.rule import Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
@@ -48,6 +50,7 @@ _TABLE_RULES: tuple[TableRule, ...] = (
     *CLASH_RULES,
     *CONTENT_RULES,
     *FLOODING_RULES,
+    *IDENTITY_RULES,
     *LEASE_RULES,
     *LEFT_RULES,
     *MASK_RULES,
@@ -55,6 +58,7 @@ _TABLE_RULES: tuple[TableRule, ...] = (
     *ORDER_RULES,
     *OWN_RULES,
     *QUERIER_RULES,
+    *RATE_RULES,
     *RECEIVER_RULES,
     *SERVER_RULES,
     *SUBNET_RULES,
@@ -63,9 +67,8 @@ TABLE_RULES: tuple[TableRule, ...] = tuple(sorted(_TABLE_RULES, key=lambda each:
 """Rules over the slow tables."""
 STREAM_RULES: tuple[StreamRule, ...] = tuple(sorted((*SILENCE_RULES, *SOURCE_RULES), key=lambda each: each.rule.code))
 """Rules over streams."""
-RULES: dict[str, Rule] = {
-    each.rule.code: each.rule for each in sorted((*TABLE_RULES, *STREAM_RULES), key=lambda each: each.rule.code)
-}
+_ALL: tuple[TableRule | StreamRule, ...] = (*TABLE_RULES, *STREAM_RULES)
+RULES: dict[str, Rule] = {each.rule.code: each.rule for each in sorted(_ALL, key=lambda each: each.rule.code)}
 """Every declaration by code."""
 
 __all__ = ["RULES", "STREAM_RULES", "TABLE_RULES"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +14,6 @@ from netwatch.alerts.rule import NS, SEVERITIES, Finding, Rule
 from netwatch.alerts.scene import protocol_name, who
 from netwatch.decode.tables import E131, Fault
 from netwatch.decode.text import address_text, mac_text
-from netwatch.network.announced import Listing
 from netwatch.network.faults import Sender, Tally
 from netwatch.network.network import Network
 from netwatch.network.streams import PREVIEW, TERMINATED
@@ -34,11 +32,11 @@ def lively(network: Network, now: int) -> npt.NDArray[np.int64]:
     return np.flatnonzero(on)
 
 
-def _universes(network: Network, flows: Iterable[int]) -> list[int]:
+def universes_of(network: Network, flows: Iterable[int]) -> list[int]:
     return sorted({int(network.streams.universe[flow]) for flow in flows})
 
 
-def _newest(network: Network, flows: Iterable[int]) -> tuple[int, ...]:
+def newest(network: Network, flows: Iterable[int]) -> tuple[int, ...]:
     return tuple(sorted({int(network.streams.last_n[flow]) for flow in flows})[-3:])
 
 
@@ -69,7 +67,7 @@ class SyncLost:
         if active:
             looked.later(active[0][1].last + patience + 1, now)
             return None
-        proven, matters = _hears(network, now, segment, f"239.255.{address >> 8}.{address & 255}")
+        proven, matters = hears(network, now, segment, f"239.255.{address >> 8}.{address & 255}")
         if syncs:
             last = max(max(sync.last for _, sync in syncs), network.hole_end)
             looked.later(max(last, now) + patience, now)
@@ -77,7 +75,9 @@ class SyncLost:
                 return None
             holds = any(not network.streams.options[flow] & _FORCE for flow in flows)
             severity = ("now" if proven else "quality") if holds else "tidy"
-            return self._finding(network, segment, address, flows, "lost", severity, "certain" if proven else "hint", syncs, holds)
+            return self._finding(
+                network, segment, address, flows, "lost", severity, "certain" if proven else "hint", syncs, holds
+            )
         since = max(min(int(network.streams.first[flow]) for flow in flows), network.hole_end)
         looked.later(since + int(numbers.sync_wait_s * NS), now)
         if now - since < numbers.sync_wait_s * NS or not proven:
@@ -92,9 +92,9 @@ class SyncLost:
             since = max(sync.first for _, sync in syncs)
         return Finding(
             segment, f"universe:{address}", severity, certainty, since,
-            {"what": what, "sync": address, "universes": _universes(network, flows), "protocol": "e131", "holds": holds,
+            {"what": what, "sync": address, "universes": universes_of(network, flows), "protocol": "e131", "holds": holds,
              "masters": list(dict.fromkeys(_sync_name(network, key, sync) for key, sync in syncs))},
-            tuple(sorted({*numbers, *_newest(network, flows)}))[:8],
+            tuple(sorted({*numbers, *newest(network, flows)}))[:8],
         )  # fmt: skip
 
 
@@ -107,7 +107,7 @@ def _sync_name(network: Network, key: SyncKey, sync: Sync) -> str:
     return network.box_name(key.segment, sync.mac) if sync.mac else address_text(sync.src)
 
 
-def _hears(network: Network, now: int, segment: int, address: str) -> tuple[bool, bool]:
+def hears(network: Network, now: int, segment: int, address: str) -> tuple[bool, bool]:
     """(this port proves to get a group now, its silence matters here)."""
     if network.where(segment) == "mirror" or segment in network.multicast.floods:
         return True, True
@@ -146,7 +146,9 @@ class MalformedFrames:
     """S11: frames that break a rule of the standard; universes of 510 slots as a note."""
 
     rule = Rule(
-        "malformed-frames", until=20 * NS, certainty=_EVERYWHERE,
+        "malformed-frames",
+        until=20 * NS,
+        certainty=_EVERYWHERE,
         numbers=("malformed_least", "malformed_within_s", "pixel_slots"),
     )
     steady = True
@@ -192,10 +194,10 @@ class MalformedFrames:
         for flow in flows[streams.slots[flows] == network.numbers.pixel_slots].tolist():
             by_box.setdefault(_flow_place(network, flow), []).append(flow)
         for (segment, subject, name), mine in by_box.items():
-            universes = set(_universes(network, mine))
+            universes = set(universes_of(network, mine))
             if any(number + 1 in universes for number in universes) and (segment, subject) not in boxes:
                 since = min(int(streams.first[flow]) for flow in mine)
-                boxes[segment, subject] = _Box(E131, name, "note", "hint", None, universes, since, _newest(network, mine))
+                boxes[segment, subject] = _Box(E131, name, "note", "hint", None, universes, since, newest(network, mine))
 
 
 def _place(network: Network, sender: Sender) -> tuple[int, str, str]:
@@ -230,126 +232,18 @@ class SlotPriorityMixed:
         for flow in (flow for flow in flows if flow in slotwise):
             sources.setdefault((int(streams.segment[flow]), int(streams.id_hi[flow]), int(streams.id_lo[flow])), []).append(flow)
         for mine in sources.values():
-            others = [plain[place] for flow in mine if (place := (int(streams.segment[flow]), int(streams.universe[flow]))) in plain]
+            others = [
+                plain[place] for flow in mine if (place := (int(streams.segment[flow]), int(streams.universe[flow]))) in plain
+            ]
             others = [flow for flow in others if streams.stream[flow] not in streams.stream[mine]]
             looked.findings.append(Finding(
                 int(streams.segment[mine[0]]), f"source:{network.source_id(mine[0])}", "tidy" if others else "note",
                 "hint" if others else "certain", min(int(streams.first[flow]) for flow in mine),
-                {"who": who(network, mine[0]), "universes": _universes(network, mine), "protocol": "e131",
-                 "mixed": _universes(network, others), "others": list(dict.fromkeys(who(network, flow) for flow in others))},
+                {"who": who(network, mine[0]), "universes": universes_of(network, mine), "protocol": "e131",
+                 "mixed": universes_of(network, others), "others": list(dict.fromkeys(who(network, flow) for flow in others))},
                 tuple(sorted(slotwise[flow].last_n for flow in mine)[-3:]),
             ))  # fmt: skip
         return looked
 
 
-class CidCloned:
-    """S13: two machines with one identity, or a source without one. Receivers take both for the same source."""
-
-    rule = Rule("cid-cloned", until=20 * NS, certainty=_EVERYWHERE, numbers=("same_counter",))
-    steady = True
-
-    def look(self, network: Network, now: int) -> Looked:
-        looked, streams = Looked(wake=next_grid(now)), network.streams
-        flows = lively(network, now)
-        sources: dict[tuple[int, int, int], list[int]] = {}
-        columns = (streams.segment[flows], streams.id_hi[flows], streams.id_lo[flows])
-        for flow, *key in zip(flows.tolist(), *(column.tolist() for column in columns), strict=True):
-            sources.setdefault((key[0], key[1], key[2]), []).append(flow)
-        for (_, high, low), mine in sources.items():
-            machines = {(int(streams.mac[flow]), int(streams.src[flow])) for flow in mine}
-            zero = not high and not low
-            if len(machines) > 1 or zero:
-                finding = self._finding(network, mine, len(machines), zero)
-                looked.findings += [finding] if finding is not None else []
-        return looked
-
-    def _finding(self, network: Network, flows: list[int], machines: int, zero: bool) -> Finding | None:
-        streams = network.streams
-        shared = [pair for pair in combinations(flows[:64], 2) if _together(network, *pair)]
-        same = [pair for pair in shared if streams.universe[pair[0]] == streams.universe[pair[1]]]
-        cloned = [pair for pair in same if not _one_counter(network, pair, same)]
-        names = {network.flow_name(flow) for flow in flows}
-        if cloned:
-            severity, certainty, flows = "now", "certain", sorted({flow for pair in cloned for flow in pair})
-        elif zero:
-            severity, certainty = "soon", "certain"
-        elif same:
-            severity, certainty, flows = "note", "likely", sorted({flow for pair in same for flow in pair})
-        elif shared and len(names) > 1:
-            severity, certainty = "soon", "likely"
-        else:
-            return None
-        return Finding(
-            int(streams.segment[flows[0]]), f"source:{network.source_id(flows[0])}", severity, certainty,
-            max(int(streams.first[flow]) for flow in flows),
-            {"who": who(network, flows[0]), "also": list(dict.fromkeys(who(network, flow) for flow in flows)),
-             "universes": _universes(network, flows), "protocol": "e131", "addresses": sorted({address_text(int(streams.src[flow])) for flow in flows}),
-             "machines": machines, "zero": zero, "two_networks": severity == "note"},
-            _newest(network, flows),
-        )  # fmt: skip
-
-
-def _together(network: Network, a: int, b: int) -> bool:
-    """Two machines that both sent for some seconds: no move to another address."""
-    streams = network.streams
-    if (streams.mac[a], streams.src[a]) == (streams.mac[b], streams.src[b]):
-        return False
-    return int(min(streams.last[a], streams.last[b]) - max(streams.first[a], streams.first[b])) >= 3 * NS
-
-
-def _one_counter(network: Network, pair: tuple[int, int], same: list[tuple[int, int]]) -> bool:
-    """One sender with two network cards: both flows, or copies of them to other receivers, are at the same number."""
-    streams = network.streams
-    universe = streams.universe[pair[0]]
-    machines = {(int(streams.mac[flow]), int(streams.src[flow])) for flow in pair}
-    for a, b in same:
-        here = streams.universe[a] == universe and {(int(streams.mac[f]), int(streams.src[f])) for f in (a, b)} == machines
-        step = int(streams.sequence[a] - streams.sequence[b]) & 255
-        if here and min(step, 256 - step) <= network.numbers.same_counter:
-            return True
-    return False
-
-
-class DiscoveryMismatch:
-    """S14: a source's list of its universes does not agree with what it sends. A note: lists are a hint, never proof."""
-
-    rule = Rule("discovery-mismatch", until=30 * NS, certainty=_EVERYWHERE, numbers=("listed_within_s", "membership_s"))
-    steady = True
-
-    def look(self, network: Network, now: int) -> Looked:
-        looked = Looked(wake=next_grid(now))
-        within = int(network.numbers.listed_within_s * NS)
-        for (segment, cid), listing in network.announced.items():
-            if listing.complete and listing.times >= 3 and now - listing.changed >= within and now - listing.last < within:
-                finding = self._compare(network, now - within, now, segment, cid, listing)
-                looked.findings += [finding] if finding is not None else []
-        return looked
-
-    def _compare(self, network: Network, before: int, now: int, segment: int, cid: str, listing: Listing) -> Finding | None:
-        streams, size = network.streams, network.streams.table.size
-        mine = np.flatnonzero(
-            streams.table.used[:size] & (streams.segment[:size] == segment) & (streams.protocol[:size] == E131)
-            & (streams.id_hi[:size] == int(cid[:16], 16)) & (streams.id_lo[:size] == int(cid[16:], 16))
-        )  # fmt: skip
-        listed = listing.universes
-        running = set(lively(network, now).tolist())
-        unlisted = [flow for flow in mine.tolist() if flow in running and streams.first[flow] < before and streams.universe[flow] not in listed]
-        sent = {int(streams.universe[flow]) for flow in mine[streams.last[mine] >= before]}
-        synced = {int(address) for address in streams.sync[mine]} | {key.address for key in network.syncs.table if key.segment == segment}
-        empty = [number for number in sorted(listed - sent - synced)[:512] if self._would_hear(network, now, segment, number)]
-        if not unlisted and not (empty and sent):
-            return None
-        first = int(mine[0])
-        return Finding(
-            segment, f"source:{cid}", "note", "certain" if unlisted else "likely", listing.changed,
-            {"who": who(network, first), "universes": _universes(network, unlisted), "protocol": "e131",
-             "unlisted": _universes(network, unlisted), "empty": empty if sent else []},
-            tuple(sorted({listing.n, *_newest(network, unlisted)})),
-        )  # fmt: skip
-
-    def _would_hear(self, network: Network, now: int, segment: int, universe: int) -> bool:
-        proven, matters = _hears(network, now, segment, f"239.255.{universe >> 8}.{universe & 255}")
-        return proven and matters
-
-
-CONTENT_RULES = (CidCloned(), DiscoveryMismatch(), MalformedFrames(), SlotPriorityMixed(), SyncLost())
+CONTENT_RULES = (MalformedFrames(), SlotPriorityMixed(), SyncLost())

@@ -35,7 +35,10 @@ class SourcesFighting:
     """S1: two sources, both with the highest priority, disagree on DMX channels that both drive."""
 
     rule = Rule(
-        "sources-fighting", after=int(DEFAULTS.fight_after_s * NS), certainty=_EVERYWHERE, explains=("universe-shared",),
+        "sources-fighting",
+        after=int(DEFAULTS.fight_after_s * NS),
+        certainty=_EVERYWHERE,
+        explains=("universe-shared",),
         numbers=("fight_after_s", "fight_levels"),
     )
 
@@ -63,7 +66,9 @@ class UniverseShared:
     """S1: several sources send one universe with the highest priority. A note; many receivers refuse more than two."""
 
     rule = Rule(
-        "universe-shared", after=int(DEFAULTS.fight_after_s * NS), certainty=_EVERYWHERE,
+        "universe-shared",
+        after=int(DEFAULTS.fight_after_s * NS),
+        certainty=_EVERYWHERE,
         numbers=("fight_after_s", "fight_levels", "shared_many"),
     )
 
@@ -78,8 +83,8 @@ class UniverseShared:
         sources = len({int(streams.stream[flow]) for flow in flows})
         many = sources >= scene.network.numbers.shared_many
         return Finding(
-            int(streams.segment[flows[0]]), f"universe:{universe}", "quality" if many else "note", "likely" if many else "certain",
-            int(at.since[flows].min()),
+            int(streams.segment[flows[0]]), f"universe:{universe}",
+            "quality" if many else "note", "likely" if many else "certain", int(at.since[flows].min()),
             {"universe": universe, "protocol": "e131", "also": list(dict.fromkeys(scene.who(flow) for flow in flows)),
              "sources": sources, "priority": int(scene.figures.priority[at.k, flows[0]])},
             _numbers(scene, at.k, flows),
@@ -103,7 +108,8 @@ class BackupTookOver:
     """S2: the main source of a universe went away, and another that waited below it goes on. Running without net."""
 
     rule = Rule(
-        "backup-took-over", certainty=_EVERYWHERE,
+        "backup-took-over",
+        certainty=_EVERYWHERE,
         numbers=("standby_s", "took_over_stands_s", "flapping_within_s", "flapping_least"),
     )
 
@@ -116,32 +122,34 @@ class BackupTookOver:
     def _gone(self, scene: Scene) -> Mask:
         """[ticks, flows] would be heard if it were sent, and is not; not for too long."""
         numbers = scene.network.numbers
-        silent = scene.silent & scene.heard & (scene.age < numbers.took_over_stands_s * NS)
+        silent = scene.silent & (scene.age < numbers.took_over_stands_s * NS)
+        if silent.any():
+            silent &= scene.heard
         return silent | (scene.settled & scene.ended & (scene.age < numbers.standby_s * NS))
 
     def _pairs(self, scene: Scene) -> list[_Backup]:
         """Who may have taken the place of whom in this stretch."""
         if "backups" not in scene.memo:
-            pairs, several = [], shared_universes(scene)
-            gone = self._gone(scene).any(axis=0) if several else np.zeros(0, bool)
+            pairs: list[_Backup] = []
+            several = shared_universes(scene)
+            gone = set(np.flatnonzero(self._gone(scene).any(axis=0)).tolist()) if several else set()
             for flows in several:
-                pairs += [
-                    _Backup(backup, main, sure, flows)
-                    for main in flows if gone[main] for backup in flows if self._two_boxes(scene, main, backup) for sure in (True, False)
-                ]  # fmt: skip
-            scene.memo["backups"] = pairs
+                for main in gone.intersection(flows):
+                    others = [flow for flow in flows if self._two_boxes(scene, main, flow)]
+                    pairs += [_Backup(backup, main, sure, flows) for backup in others for sure in (True, False)]
+            scene.memo["backups"] = sorted(pairs, key=lambda pair: (pair.backup, pair.main, not pair.sure))
         return scene.memo["backups"]  # type: ignore[no-any-return]
 
     def _two_boxes(self, scene: Scene, one: int, other: int) -> bool:
         """A program that restarts may come back as a new source (E1.31-2018 5.6) in the same box."""
         streams = scene.network.streams
         same = streams.mac[one] == streams.mac[other] and (streams.mac[one] != 0 or streams.src[one] == streams.src[other])
-        return not same and streams.stream[one] != streams.stream[other]
+        return not same and bool(streams.stream[one] != streams.stream[other])
 
     def _holds(self, scene: Scene, pair: _Backup) -> npt.NDArray[np.bool_]:
         """[ticks]."""
         figures, streams, backup, main = scene.figures, scene.network.streams, pair.backup, pair.main
-        gone = self._gone(scene)[:, main] & scene.live[:, backup] & scene.settled[backup]
+        gone: npt.NDArray[np.bool_] = self._gone(scene)[:, main] & scene.live[:, backup] & scene.settled[backup]
         gone &= figures.priority[:, backup] >= np.where(scene.live[:, pair.all], figures.priority[:, pair.all], 0).max(axis=1)
         last = figures.last[:, main]
         if pair.sure:
@@ -181,18 +189,24 @@ class PreviewOnly:
     rule = Rule("preview-only", after=int(DEFAULTS.preview_after_s * NS), certainty=_EVERYWHERE, numbers=("preview_after_s",))
 
     def mask(self, scene: Scene) -> Mask:
-        preview = scene.active & ~scene.live & scene.settled
+        preview: Mask = np.array(scene.active & ~scene.live & scene.settled)
         if not preview.any():
             return preview
-        for flows in by_universe(scene, np.flatnonzero(scene.used & (scene.network.streams.protocol[: scene.flows] == E131)).tolist()):
-            preview[:, flows] &= ~scene.live[:, flows].any(axis=1)[:, None]
+        light = np.flatnonzero(scene.used & (scene.network.streams.protocol[: scene.flows] == E131)).tolist()
+        for flows in by_universe(scene, light):
+            preview[:, flows] &= ~np.any(scene.live[:, flows], axis=1, keepdims=True)
         return preview
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
         return [
             Finding(
-                int(scene.network.streams.segment[flows[0]]), scene.source(flows[0]), "now", "certain", int(at.since[flows].min()),
-                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"}, _numbers(scene, at.k, flows),
+                int(scene.network.streams.segment[flows[0]]),
+                scene.source(flows[0]),
+                "now",
+                "certain",
+                int(at.since[flows].min()),
+                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"},
+                _numbers(scene, at.k, flows),
             )
             for flows in by_source(scene, at.flows)
         ]
@@ -205,14 +219,20 @@ class UniverseOutOfRange:
 
     def mask(self, scene: Scene) -> Mask:
         universe = scene.network.streams.universe[: scene.flows]
-        wrong = scene.settled & (scene.network.streams.protocol[: scene.flows] == E131) & ((universe == 0) | (universe > _UNIVERSES))
-        return scene.active & wrong
+        light = scene.active & scene.settled & (scene.network.streams.protocol[: scene.flows] == E131)
+        wrong: Mask = light & ((universe == 0) | (universe > _UNIVERSES))
+        return wrong
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
         return [
             Finding(
-                int(scene.network.streams.segment[flows[0]]), scene.source(flows[0]), "now", "certain", int(at.since[flows].min()),
-                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"}, _numbers(scene, at.k, flows),
+                int(scene.network.streams.segment[flows[0]]),
+                scene.source(flows[0]),
+                "now",
+                "certain",
+                int(at.since[flows].min()),
+                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"},
+                _numbers(scene, at.k, flows),
             )
             for flows in by_source(scene, at.flows)
         ]

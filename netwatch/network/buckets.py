@@ -42,7 +42,7 @@ class Buckets:
     def spread(self, name: str, most: int = KEPT) -> I64:
         """In how many of the newest ``most`` buckets a flow had any; as long as the newest bucket."""
         size = max((len(bucket[name]) for bucket in self.full), default=0)
-        return sum((sized(bucket[name] > 0, size).astype(np.int64) for bucket in self.full[-most:]), np.zeros(size, np.int64))
+        return sum((sized((bucket[name] > 0).astype(np.int64), size) for bucket in self.full[-most:]), np.zeros(size, np.int64))
 
     def forget(self, flows: I64) -> None:
         """These ids are given back."""

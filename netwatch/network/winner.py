@@ -121,7 +121,6 @@ def _rules(bids: Sequence[Bid], places: Sequence[int], priority: I64, leads: npt
     return np.where((others & involved) | (~others & left & leads.any(axis=0)), RULES.index("slot priority"), out)
 
 
-
 def bids_on(network: Network, segment: int, universe: int, now: int) -> list[tuple[int, Bid]]:
     """(newest flow, bid) of each sACN source that is known on a universe, by first appearance."""
     streams = network.streams

@@ -42,7 +42,9 @@ def _again_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     again, packets = facts.get("repeated"), facts.get("packets")
     of = f" of {number(packets)}" if packets is not None else ""
     stuck = "Its number stands still; receivers that look at it throw the packets away." if facts.get("stuck") else None
-    return said(f"{number(again)}{of} packets of {_who(facts)} carry the number of the one before." if again is not None else None, stuck)
+    return said(
+        f"{number(again)}{of} packets of {_who(facts)} carry the number of the one before." if again is not None else None, stuck
+    )
 
 
 def _fast_title(facts: Facts) -> str:
@@ -128,9 +130,17 @@ ORDER: dict[str, Words] = {
         steps=(
             ("See whether all senders are hit, or one.", NOTHING),
             ("Look for two ways between the same switches: bundled links, a ring.", NOTHING),
-            ("Let the bundle keep each sender on one link (hash by address, not in turn).", f"links stop for some seconds; {CAUTION}"),
+            (
+                "Let the bundle keep each sender on one link (hash by address, not in turn).",
+                f"links stop for some seconds; {CAUTION}",
+            ),
         ),
-        mistaken=("captures put together from two laptops", "two senders with one identity", "a sender that restarted", "Wi-Fi on the way"),
+        mistaken=(
+            "captures put together from two laptops",
+            "two senders with one identity",
+            "a sender that restarted",
+            "Wi-Fi on the way",
+        ),
         seen=_late_seen,
         sure={
             "certain": "the packets' own numbers show it",
@@ -142,7 +152,8 @@ ORDER: dict[str, Words] = {
     ),
     "packets-repeated": Words(
         title=_again_title,
-        why="Copies load the network and may be the first sign of a loop. If every packet comes exactly twice, only this port sees it.",
+        why="Copies load the network and may be the first sign of a loop. If every packet comes exactly twice, "
+        "only this port sees it.",
         steps=(
             ("If everything comes exactly twice, go on: it is the place where this laptop listens.", NOTHING),
             ("Look for a second path: a loop, a bridge by Wi-Fi, two cables between two switches.", NOTHING),
@@ -160,7 +171,8 @@ ORDER: dict[str, Words] = {
             "likely": "every packet comes twice, as a mirror port does it",
             "hint": "few packets were heard",
         },
-        how="More than 0.1 % of at least 500 sACN packets in 60 s carry the number of the one before. 1.9 to 2.1 copies of everything "
+        how="More than 0.1 % of at least 500 sACN packets in 60 s carry the number of the one before. 1.9 to 2.1 "
+        "copies of everything "
         "are taken for a mirror.",
         where=_WHERE,
     ),
@@ -182,7 +194,10 @@ ORDER: dict[str, Words] = {
         why="One lost packet is enough, and receivers take the sender for dead; or movement is seen as steps.",
         steps=(
             ("Look in the output settings of {who} for a refresh rate or for 'send always'.", NOTHING),
-            ("Raise it to 1 a second at least for standing light, to 30 or more for moving light.", "a little more load on the network"),
+            (
+                "Raise it to 1 a second at least for standing light, to 30 or more for moving light.",
+                "a little more load on the network",
+            ),
         ),
         mistaken=(
             "once a second is right for light that stands still",
@@ -195,7 +210,8 @@ ORDER: dict[str, Words] = {
             "likely": "no number is missing; Wi-Fi may have delayed packets",
             "hint": "the light may have had no more to say",
         },
-        how="Over a minute without loss: unchanged light less often than every 1.25 s (worse: 2 s), or changing light below 15 a second.",
+        how="Over a minute without loss: unchanged light less often than every 1.25 s (worse: 2 s), or changing "
+        "light below 15 a second.",
         where=_WHERE,
     ),
     "malformed-frames": Words(
@@ -217,7 +233,8 @@ ORDER: dict[str, Words] = {
             "likely": "the frames break the standard",
             "hint": "allowed, but a frequent cause of shifted colours",
         },
-        how="Each frame is held against the fixed fields, lengths and ranges of E1.31-2018 (4 to 7) and Art-Net 4; three in a minute count.",
+        how="Each frame is held against the fixed fields, lengths and ranges of E1.31-2018 (4 to 7) and Art-Net "
+        "4; three in a minute count.",
         where="Wherever the frames arrive.",
     ),
     "sync-lost": Words(
@@ -240,7 +257,8 @@ ORDER: dict[str, Words] = {
             "likely": "it stopped; Wi-Fi may have lost it",
             "hint": "it stopped here; whether receivers still get it can't be heard",
         },
-        how="sACN light with a synchronization address, and none of its synchronization packets for 2.5 s (E1.31-2018, 11.1.2), or from "
+        how="sACN light with a synchronization address, and none of its synchronization packets for 2.5 s "
+        "(E1.31-2018, 11.1.2), or from "
         "two sources.",
         where="Mirror port, or a port that is sure to get the synchronization universe; elsewhere as a hint only.",
     ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
-from .phrases import Facts, count, name, names, number, ranges, start, universe
+from .phrases import Facts, name, names, number, ranges, start, universe
 
 
 def _who(facts: Facts) -> str:
@@ -17,8 +17,10 @@ def _full(facts: Facts) -> str:
 def _shared_title(facts: Facts) -> str:
     many = facts.get("sources")
     who = names(facts.get("also"), 2) or "Several controllers"
-    return f"{who} share {universe(facts.get('universe'), facts.get('protocol'))}" if not many or many < 3 else (
-        f"{number(many)} controllers share {universe(facts.get('universe'), facts.get('protocol'))}"
+    return (
+        f"{who} share {universe(facts.get('universe'), facts.get('protocol'))}"
+        if not many or many < 3
+        else (f"{number(many)} controllers share {universe(facts.get('universe'), facts.get('protocol'))}")
     )
 
 
@@ -56,7 +58,9 @@ def _preview_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 def _range_title(facts: Facts) -> str:
     found = facts.get("universes") or ()
-    return f"{_who(facts)} sends {light(facts) or 'a universe'}, which sACN does not have" + (": it begins at 1" if 0 in found else "")
+    return f"{_who(facts)} sends {light(facts) or 'a universe'}, which sACN does not have" + (
+        ": it begins at 1" if 0 in found else ""
+    )
 
 
 def _range_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
@@ -101,7 +105,9 @@ def _cloned_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     addresses, also = names(facts.get("addresses"), 8), names(facts.get("also"), 8)
     zero = "Its identity (CID) is all zeros, so that every other such sender looks like the same." if facts.get("zero") else None
     counts = "Their numbers run together, so it is one sender." if facts.get("two_networks") else None
-    return said(f"One identity (CID), used from {addresses}." if addresses else None, f"Called {also}." if also else None, zero, counts)
+    return said(
+        f"One identity (CID), used from {addresses}." if addresses else None, f"Called {also}." if also else None, zero, counts
+    )
 
 
 def _list_title(facts: Facts) -> str:
@@ -121,27 +127,34 @@ def _list_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 _ANYWHERE_MULTICAST = (
-    "Mirror port: all of it. Ordinary port and limited view: multicast that arrives here, broadcast, and light sent to this laptop. "
+    "Mirror port: all of it. Ordinary port and limited view: multicast that arrives here, broadcast, and "
+    "light sent to this laptop. "
     "Wi-Fi: the same."
 )
 
 SOURCES: dict[str, Words] = {
     "universe-shared": Words(
         title=_shared_title,
-        why="Fine if it is meant so and the receivers mix the highest level of each channel. Some take two senders and refuse a third.",
+        why="Fine if it is meant so and the receivers mix the highest level of each channel. Some take two "
+        "senders and refuse a third.",
         steps=(
             ("Is it meant so, such as a wall panel and a desk? Then nothing is to be done.", NOTHING),
             ("Look in the receiver's manual how many senders it takes, and how it mixes them.", NOTHING),
             ("If it is not meant: take {light} out of one controller's output.", f"its look is gone at once; {CAUTION}"),
         ),
-        mistaken=("sharing on purpose on different DMX channels", "a main controller and its backup at one priority", "a hand-over"),
+        mistaken=(
+            "sharing on purpose on different DMX channels",
+            "a main controller and its backup at one priority",
+            "a hand-over",
+        ),
         seen=_shared_seen,
         sure={
             "certain": "all were heard at the same time",
             "likely": "all were heard; how many the receivers take is not known",
             "hint": "they were heard one soon after the other",
         },
-        how="Two or more sACN sources send one universe for over 3 s with the same, highest priority, and their levels do not differ "
+        how="Two or more sACN sources send one universe for over 3 s with the same, highest priority, and their "
+        "levels do not differ "
         "on DMX channels that both drive.",
         where=_ANYWHERE_MULTICAST,
     ),
@@ -165,7 +178,8 @@ SOURCES: dict[str, Words] = {
             "likely": "the other began when the main one was gone",
             "hint": "one went, one came",
         },
-        how="An established sACN source is silent for 2.5 s or signed off, and another box with lower priority, or one that began "
+        how="An established sACN source is silent for 2.5 s or signed off, and another box with lower priority, "
+        "or one that began "
         "within 60 s after, sends its universe. Three changes in 5 minutes are worse.",
         where=_ANYWHERE_MULTICAST,
     ),
@@ -177,7 +191,10 @@ SOURCES: dict[str, Words] = {
             ("Look in its sACN output settings for a preview option.", NOTHING),
             ("Switch preview off for {light}.", f"fixtures take up its levels at once; {CAUTION}"),
         ),
-        mistaken=("preview on purpose, for a visualiser only", "live light sent straight to the nodes, which does not arrive here"),
+        mistaken=(
+            "preview on purpose, for a visualiser only",
+            "live light sent straight to the nodes, which does not arrive here",
+        ),
         seen=_preview_seen,
         sure={
             "certain": "every packet carries the mark, and no other source sends the universe here",
@@ -210,13 +227,18 @@ SOURCES: dict[str, Words] = {
         ),
         mistaken=("light sent to one node, or to every box", "a network box that translates groups on purpose"),
         seen=_group_seen,
-        sure={"certain": "universe and group stand in each packet", "likely": "few packets were heard", "hint": "few packets were heard"},
+        sure={
+            "certain": "universe and group stand in each packet",
+            "likely": "few packets were heard",
+            "hint": "few packets were heard",
+        },
         how="sACN light of universe u that goes to a group other than 239.255.(u / 256).(u mod 256) (E1.31-2018, 9.3.1).",
         where="Mirror port, or a switch that passes everything on; elsewhere only if somebody asked for the wrong group.",
     ),
     "slot-priority-mixed": Words(
         title=_slots_title,
-        why="Receivers that don't know it may show priorities as levels: fixtures flash at 39 %. Or channels can't be taken over.",
+        why="Receivers that don't know it may show priorities as levels: fixtures flash at 39 %. Or channels "
+        "can't be taken over.",
         steps=(
             ("Nothing is to be done if all receivers understand it.", NOTHING),
             ("If a channel is stuck: see which source has the highest priority on it.", NOTHING),
@@ -224,8 +246,13 @@ SOURCES: dict[str, Words] = {
         ),
         mistaken=("normal on many desks; a flash is the receiver's fault",),
         seen=_slots_seen,
-        sure={"certain": "the packets were heard", "likely": "the packets were heard", "hint": "whether receivers understand it can't be heard"},
-        how="sACN packets with START code DD (hexadecimal) beside the levels; on a shared universe compared with the other sources.",
+        sure={
+            "certain": "the packets were heard",
+            "likely": "the packets were heard",
+            "hint": "whether receivers understand it can't be heard",
+        },
+        how="sACN packets with START code DD (hexadecimal) beside the levels; on a shared universe compared with "
+        "the other sources.",
         where=_ANYWHERE_MULTICAST,
     ),
     "cid-cloned": Words(
@@ -235,7 +262,10 @@ SOURCES: dict[str, Words] = {
             ("Find both machines by their addresses.", NOTHING),
             ("Was one set up from a copy of the other's disk or show file?", NOTHING),
             ("Stop the sACN output of one of them.", f"its look is gone at once; {CAUTION}"),
-            ("Give one a new identity: install its program anew or reset its identity.", f"its output stops meanwhile; {CAUTION}"),
+            (
+                "Give one a new identity: install its program anew or reset its identity.",
+                f"its output stops meanwhile; {CAUTION}",
+            ),
         ),
         mistaken=(
             "one sender with two network sockets: its numbers run together",
@@ -247,7 +277,8 @@ SOURCES: dict[str, Words] = {
             "likely": "both were heard, on different universes or with one count",
             "hint": "one was heard soon after the other",
         },
-        how="One sACN identity (CID) from two addresses at once, on one universe with numbers more than 3 apart; or a CID of zeros.",
+        how="One sACN identity (CID) from two addresses at once, on one universe with numbers more than 3 apart; "
+        "or a CID of zeros.",
         where=_ANYWHERE_MULTICAST,
     ),
     "discovery-mismatch": Words(

@@ -1,4 +1,4 @@
-"""Stories of what packets of light say: synchronization, form, priority by slot, identity, lists (E1.31-2018, clauses beside each).
+"""Stories of what packets of light say: synchronization, form, priority by slot, identity, lists (E1.31-2018, clauses beside).
 
 Times and counts without a clause are common practice, no source.
 """
@@ -30,54 +30,91 @@ def beat(address: int, who: Box = DESK, stop: float = 20, start: float = 0, hz: 
 
 def test_the_beat_is_lost_and_receivers_hold():
     story(
-        MIRROR, stream(3, DESK, stop=40, sync=9), stream(4, DESK, stop=40, sync=9), beat(9, stop=20),
-        expect("sync-lost", subject="universe:9", severity="now", certainty="certain", opened=(22.4, 23), closed=None,
-               facts={"what": "lost", "universes": [3, 4], "holds": True, "masters": [DESK.name]}),
-    )  # fmt: skip
+        MIRROR,
+        stream(3, DESK, stop=40, sync=9),
+        stream(4, DESK, stop=40, sync=9),
+        beat(9, stop=20),
+        expect(
+            "sync-lost",
+            subject="universe:9",
+            severity="now",
+            certainty="certain",
+            opened=(22.4, 23),
+            closed=None,
+            facts={"what": "lost", "universes": [3, 4], "holds": True, "masters": [DESK.name]},
+        ),
+    )
 
 
 def test_the_beat_is_lost_on_a_port_that_is_sure_to_get_it_and_comes_back():
     group = frames.universe_group(9)
     story(
-        ORDINARY, at(0.1, frames.query(), frames.report(LAPTOP, group), frames.report(LAPTOP, frames.universe_group(3))),
-        stream(3, DESK, stop=60, sync=9), beat(9, WALK, stop=20), beat(9, WALK, start=30, stop=60),
+        ORDINARY,
+        at(0.1, frames.query(), frames.report(LAPTOP, group), frames.report(LAPTOP, frames.universe_group(3))),
+        stream(3, DESK, stop=60, sync=9),
+        beat(9, WALK, stop=20),
+        beat(9, WALK, start=30, stop=60),
         expect("sync-lost", severity="now", certainty="certain", opened=(22.4, 23), closed=(29, 33)),
-    )  # fmt: skip
+    )
 
 
 def test_without_proof_that_the_port_gets_it_is_a_hint():
     story(
-        ORDINARY, at(0.1, frames.report(LAPTOP, frames.universe_group(9)), frames.report(LAPTOP, frames.universe_group(3))),
-        stream(3, DESK, stop=40, sync=9), beat(9, WALK, stop=20), expect("sync-lost", severity="quality", certainty="hint"), expect_silent(),
-    )  # fmt: skip
+        ORDINARY,
+        at(0.1, frames.report(LAPTOP, frames.universe_group(9)), frames.report(LAPTOP, frames.universe_group(3))),
+        stream(3, DESK, stop=40, sync=9),
+        beat(9, WALK, stop=20),
+        expect("sync-lost", severity="quality", certainty="hint"),
+        expect_silent(),
+    )
 
 
 def test_receivers_that_go_on_without_the_beat():
-    story(MIRROR, stream(3, DESK, stop=40, sync=9, options=FORCE), beat(9, stop=20), expect("sync-lost", severity="tidy"), expect_silent())
+    story(
+        MIRROR,
+        stream(3, DESK, stop=40, sync=9, options=FORCE),
+        beat(9, stop=20),
+        expect("sync-lost", severity="tidy"),
+        expect_silent(),
+    )
 
 
 def test_two_give_the_beat():
     story(
-        MIRROR, stream(3, DESK, stop=40, sync=9), beat(9, DESK, stop=40), beat(9, WALK, start=10, stop=40),
-        expect("sync-lost", severity="quality", facts={"what": "two"}), expect_silent(),
-    )  # fmt: skip
+        MIRROR,
+        stream(3, DESK, stop=40, sync=9),
+        beat(9, DESK, stop=40),
+        beat(9, WALK, start=10, stop=40),
+        expect("sync-lost", severity="quality", facts={"what": "two"}),
+        expect_silent(),
+    )
 
 
 def test_a_field_that_is_filled_and_never_used():
-    story(MIRROR, stream(3, DESK, stop=20, sync=9), expect("sync-lost", severity="tidy", facts={"what": "never"}), expect_silent())
+    story(
+        MIRROR, stream(3, DESK, stop=20, sync=9), expect("sync-lost", severity="tidy", facts={"what": "never"}), expect_silent()
+    )
 
 
 def test_a_group_that_this_laptop_did_not_ask_for_tells_nothing():
     story(
-        ORDINARY, at(0.1, frames.report(LAPTOP, frames.universe_group(3))), stream(3, DESK, stop=20, sync=9), expect_silent("sync-lost"),
-    )  # fmt: skip
+        ORDINARY,
+        at(0.1, frames.report(LAPTOP, frames.universe_group(3))),
+        stream(3, DESK, stop=20, sync=9),
+        expect_silent("sync-lost"),
+    )
 
 
 def test_a_steady_beat_and_a_desk_that_stops_all():
     story(
-        MIRROR, stream(3, DESK, stop=20, sync=9, goodbye=True), beat(9, stop=20), stream(4, WALK, stop=40, sync=8), beat(8, WALK, stop=40),
-        expect_silent("sync-lost"), expect_silent(),
-    )  # fmt: skip
+        MIRROR,
+        stream(3, DESK, stop=20, sync=9, goodbye=True),
+        beat(9, stop=20),
+        stream(4, WALK, stop=40, sync=8),
+        beat(8, WALK, stop=40),
+        expect_silent("sync-lost"),
+        expect_silent(),
+    )
 
 
 # ---- S11 ----
@@ -90,36 +127,53 @@ def marred(offset: int, value: int, hz: float = 20, stop: float = 30, who: Box =
 def test_all_frames_of_a_sender_are_to_be_discarded():
     """Address and data type 0xA1 (7.3)."""
     story(
-        MIRROR, marred(118, 0xA2),
-        expect("malformed-frames", subject=f"host:{DESK.mac}", severity="now", certainty="certain", facts={"faults": ["dmp-type"]}),
-    )  # fmt: skip
+        MIRROR,
+        marred(118, 0xA2),
+        expect(
+            "malformed-frames", subject=f"host:{DESK.mac}", severity="now", certainty="certain", facts={"faults": ["dmp-type"]}
+        ),
+    )
 
 
 def test_lengths_that_do_not_agree_seen_from_an_ordinary_port():
     """5.4, 6.1, 7.1."""
     story(
-        ORDINARY, marred(39, 0x51), stream(2, WALK, stop=30),
-        expect("malformed-frames", subject=f"host:{DESK.mac}", severity="quality", facts={"faults": ["lengths"], "universes": [1]}),
-    )  # fmt: skip
+        ORDINARY,
+        marred(39, 0x51),
+        stream(2, WALK, stop=30),
+        expect(
+            "malformed-frames", subject=f"host:{DESK.mac}", severity="quality", facts={"faults": ["lengths"], "universes": [1]}
+        ),
+    )
 
 
 def test_a_priority_above_200():
     """6.2.3."""
-    story(MIRROR, stream(1, DESK, stop=30, priority=201), expect("malformed-frames", severity="quality", facts={"faults": ["priority-range"]}))
+    story(
+        MIRROR,
+        stream(1, DESK, stop=30, priority=201),
+        expect("malformed-frames", severity="quality", facts={"faults": ["priority-range"]}),
+    )
 
 
 def test_universes_of_170_pixels_are_a_note():
     story(
-        MIRROR, *(stream(number, DESK, stop=20, levels=bytes(510)) for number in (1, 2, 3)),
-        expect("malformed-frames", severity="note", certainty="hint", facts={"pixels": True, "universes": [1, 2, 3]}), expect_silent(),
-    )  # fmt: skip
+        MIRROR,
+        *(stream(number, DESK, stop=20, levels=bytes(510)) for number in (1, 2, 3)),
+        expect("malformed-frames", severity="note", certainty="hint", facts={"pixels": True, "universes": [1, 2, 3]}),
+        expect_silent(),
+    )
 
 
 @pytest.mark.parametrize(
     "events",
     [
         [*marred(118, 0xA2, hz=1, stop=2), *stream(2, WALK, stop=30)],
-        [*stream(1, DESK, stop=30, levels=bytes(24)), *stream(2, DESK, stop=30, levels=bytes(510)), *stream(3, DESK, stop=30, levels=b"")],
+        [
+            *stream(1, DESK, stop=30, levels=bytes(24)),
+            *stream(2, DESK, stop=30, levels=bytes(510)),
+            *stream(3, DESK, stop=30, levels=b""),
+        ],
         stream(1, DESK, stop=30, start_code=0x17),
         marred(112, 0x1F),
     ],
@@ -139,27 +193,42 @@ def priorities(universe: int, who: Box, stop: float = 40, values: bytes = bytes(
 
 def test_a_priority_for_each_channel_is_a_note():
     story(
-        MIRROR, stream(1, DESK, stop=40), priorities(1, DESK),
-        expect("slot-priority-mixed", subject=source(DESK), severity="note", facts={"universes": [1], "mixed": []}), expect_silent(),
-    )  # fmt: skip
+        MIRROR,
+        stream(1, DESK, stop=40),
+        priorities(1, DESK),
+        expect("slot-priority-mixed", subject=source(DESK), severity="note", facts={"universes": [1], "mixed": []}),
+        expect_silent(),
+    )
 
 
 def test_one_has_priorities_for_channels_the_other_has_not_seen_from_an_ordinary_port():
     story(
-        ORDINARY, stream(1, DESK, stop=40, priority=120), priorities(1, DESK), stream(1, POND, stop=40),
+        ORDINARY,
+        stream(1, DESK, stop=40, priority=120),
+        priorities(1, DESK),
+        stream(1, POND, stop=40),
         expect("slot-priority-mixed", severity="tidy", certainty="hint", facts={"mixed": [1], "others": [POND.name]}),
-    )  # fmt: skip
+    )
 
 
 def test_no_priorities_and_other_start_codes():
     story(
-        MIRROR, stream(1, DESK, stop=40), stream(1, DESK, hz=1, start=0.013, stop=40, start_code=0x17, first=9),
-        expect_silent("slot-priority-mixed"), expect_silent(),
-    )  # fmt: skip
+        MIRROR,
+        stream(1, DESK, stop=40),
+        stream(1, DESK, hz=1, start=0.013, stop=40, start_code=0x17, first=9),
+        expect_silent("slot-priority-mixed"),
+        expect_silent(),
+    )
 
 
 def test_priorities_that_ended_are_forgotten():
-    story(MIRROR, stream(1, DESK, stop=60), priorities(1, DESK, stop=15), expect("slot-priority-mixed", closed=(18, 30)), expect_silent())
+    story(
+        MIRROR,
+        stream(1, DESK, stop=60),
+        priorities(1, DESK, stop=15),
+        expect("slot-priority-mixed", closed=(18, 30)),
+        expect_silent(),
+    )
 
 
 # ---- S13 (5.6) ----
@@ -169,10 +238,18 @@ TWIN = DESK.card("02:00:00:00:01:11").at("10.0.0.111")
 
 def test_a_copied_machine():
     story(
-        MIRROR, stream(1, DESK, stop=40), stream(1, TWIN, stop=40, first=100),
-        expect("cid-cloned", subject=source(DESK), severity="now", certainty="certain", closed=None,
-               facts={"addresses": [DESK.address, TWIN.address], "machines": 2, "zero": False}),
-    )  # fmt: skip
+        MIRROR,
+        stream(1, DESK, stop=40),
+        stream(1, TWIN, stop=40, first=100),
+        expect(
+            "cid-cloned",
+            subject=source(DESK),
+            severity="now",
+            certainty="certain",
+            closed=None,
+            facts={"addresses": [DESK.address, TWIN.address], "machines": 2, "zero": False},
+        ),
+    )
 
 
 def test_a_copied_machine_on_another_universe_seen_from_an_ordinary_port():
@@ -181,25 +258,39 @@ def test_a_copied_machine_on_another_universe_seen_from_an_ordinary_port():
 
 
 def test_an_identity_of_zeros():
-    nobody = [Heard(each.time, each.frame[:64] + bytes(16) + each.frame[80:]) for each in stream(1, DESK, stop=40) if isinstance(each, Heard)]
-    story(MIRROR, nobody, expect("cid-cloned", subject="source:" + 32 * "0", severity="soon", certainty="certain", facts={"zero": True}))
+    nobody = [
+        Heard(each.time, each.frame[:64] + bytes(16) + each.frame[80:])
+        for each in stream(1, DESK, stop=40)
+        if isinstance(each, Heard)
+    ]
+    story(
+        MIRROR,
+        nobody,
+        expect("cid-cloned", subject="source:" + 32 * "0", severity="soon", certainty="certain", facts={"zero": True}),
+    )
 
 
 def test_one_desk_on_two_networks_is_a_note():
     story(
-        MIRROR, stream(1, DESK, stop=40), stream(1, TWIN, start=0.002, stop=40),
-        expect("cid-cloned", severity="note", facts={"two_networks": True}), expect_silent(),
-    )  # fmt: skip
+        MIRROR,
+        stream(1, DESK, stop=40),
+        stream(1, TWIN, start=0.002, stop=40),
+        expect("cid-cloned", severity="note", facts={"two_networks": True}),
+        expect_silent(),
+    )
 
 
 def test_a_new_address_and_copies_to_several_nodes():
     """By unicast each node may get a stream of its own numbers (6.7.2 names source, type and universe)."""
     moved = replace(DESK, address="10.0.0.55")
     story(
-        MIRROR, stream(1, DESK, stop=20), stream(1, moved, start=20.1, stop=60, first=3),
-        stream(2, WALK, stop=60, to=ORCHARD), stream(2, WALK, stop=60, to=POND, first=90),
+        MIRROR,
+        stream(1, DESK, stop=20),
+        stream(1, moved, start=20.1, stop=60, first=3),
+        stream(2, WALK, stop=60, to=ORCHARD),
+        stream(2, WALK, stop=60, to=POND, first=90),
         expect_silent("cid-cloned"),
-    )  # fmt: skip
+    )
 
 
 # ---- S14 (8, 6.7.1.1) ----
@@ -211,18 +302,26 @@ def lists(who: Box, universes: tuple[int, ...], stop: float = 100) -> list[Event
 
 def test_a_universe_that_is_not_listed():
     story(
-        MIRROR, stream(1, DESK, hz=5, stop=100), stream(2, DESK, hz=5, stop=100), lists(DESK, (1,)),
-        expect("discovery-mismatch", subject=source(DESK), severity="note", certainty="certain", facts={"unlisted": [2], "empty": []}),
+        MIRROR,
+        stream(1, DESK, hz=5, stop=100),
+        stream(2, DESK, hz=5, stop=100),
+        lists(DESK, (1,)),
+        expect(
+            "discovery-mismatch", subject=source(DESK), severity="note", certainty="certain", facts={"unlisted": [2], "empty": []}
+        ),
         expect_silent(),
-    )  # fmt: skip
+    )
 
 
 def test_a_listed_universe_that_carries_nothing_seen_from_an_ordinary_port():
     asked = [frames.report(LAPTOP, frames.universe_group(number)) for number in (1, 7)]
     story(
-        ORDINARY, at(0.1, frames.query(), *asked), stream(1, DESK, hz=5, stop=100), lists(DESK, (1, 7, 8)),
+        ORDINARY,
+        at(0.1, frames.query(), *asked),
+        stream(1, DESK, hz=5, stop=100),
+        lists(DESK, (1, 7, 8)),
         expect("discovery-mismatch", certainty="likely", facts={"unlisted": [], "empty": [7]}),
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.parametrize(
@@ -230,7 +329,10 @@ def test_a_listed_universe_that_carries_nothing_seen_from_an_ordinary_port():
     [
         [*lists(DESK, (1, 9)), *beat(9, stop=100)],
         [],
-        [*every(10, discovery(DESK, (1,), 0, 1), discovery(DESK, (700,), 1, 1), start=1, stop=100), *stream(700, DESK, hz=5, stop=100)],
+        [
+            *every(10, discovery(DESK, (1,), 0, 1), discovery(DESK, (700,), 1, 1), start=1, stop=100),
+            *stream(700, DESK, hz=5, stop=100),
+        ],
         [*lists(DESK, (1,)), *stream(5, DESK, hz=5, start=80, stop=100), *lists(BACKUP, ())],
     ],
     ids=["a list with a synchronization universe", "an older sender without lists", "two pages", "begun a moment ago"],

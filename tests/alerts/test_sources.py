@@ -1,4 +1,4 @@
-"""Stories of who may send a universe: the symptoms of E1.31-2018 6.2.3, 6.2.6, 6.2.7 and 9.3.1. Values of thresholds: common practice, no source."""
+"""Stories of who may send a universe (E1.31-2018 6.2.3, 6.2.6, 6.2.7 and 9.3.1). Thresholds: common practice, no source."""
 
 from __future__ import annotations
 
@@ -16,71 +16,99 @@ MIRROR, ORDINARY = listening("mirror", laptop=None), listening("ordinary")
 
 def test_two_desks_fight():
     story(
-        MIRROR, stream(7, DESK, stop=20, levels=LOW), stream(7, BACKUP, start=5, stop=20, levels=HIGH, first=9),
-        expect("sources-fighting", subject="universe:7", severity="now", certainty="certain", opened=(8, 8.6), closed=None,
-               facts={"channels": 512, "priority": 100, "a": DESK.name, "b": BACKUP.name}),
+        MIRROR,
+        stream(7, DESK, stop=20, levels=LOW),
+        stream(7, BACKUP, start=5, stop=20, levels=HIGH, first=9),
+        expect(
+            "sources-fighting",
+            subject="universe:7",
+            severity="now",
+            certainty="certain",
+            opened=(8, 8.6),
+            closed=None,
+            facts={"channels": 512, "priority": 100, "a": DESK.name, "b": BACKUP.name},
+        ),
         expect("universe-shared", over="sources-fighting", subject="universe:7"),
-    )  # fmt: skip
+    )
 
 
 def test_a_fight_on_some_channels_is_seen_from_an_ordinary_port_and_ends():
     mine = LOW[:37] + bytes(475)
     story(
-        ORDINARY, stream(7, DESK, stop=30, levels=LOW), stream(7, POND, start=2, stop=15, levels=bytes((90,)) * 37 + bytes(475), goodbye=True),
+        ORDINARY,
+        stream(7, DESK, stop=30, levels=LOW),
+        stream(7, POND, start=2, stop=15, levels=bytes((90,)) * 37 + bytes(475), goodbye=True),
         stream(7, WALK, start=2, stop=30, levels=mine, priority=90),
         expect("sources-fighting", severity="now", opened=(5, 5.6), closed=(15, 15.6), facts={"channels": 37}),
-    )  # fmt: skip
+    )
 
 
 def test_slot_priorities_make_a_fight_on_the_slots_that_both_hold():
     """START code 0xDD: 0 = this source does not control the slot (as two public merge libraries have it)."""
     both = bytes((100,)) * 10 + bytes(502)
     story(
-        MIRROR, stream(7, DESK, stop=30, levels=LOW, priority=100), stream(7, POND, stop=30, levels=HIGH, priority=50),
+        MIRROR,
+        stream(7, DESK, stop=30, levels=LOW, priority=100),
+        stream(7, POND, stop=30, levels=HIGH, priority=50),
         stream(7, DESK, hz=1, start=0.01, stop=30, levels=both, start_code=0xDD, first=500),
         stream(7, POND, hz=1, start=0.01, stop=30, levels=bytes(5) + bytes((100,)) * 507, start_code=0xDD, first=500),
         expect("sources-fighting", facts={"channels": 5, "priority": None}),
-    )  # fmt: skip
+    )
 
 
 def test_sharing_by_disjoint_channels_is_a_note():
     story(
-        ORDINARY, stream(7, DESK, stop=30, levels=LEFT), stream(7, POND, stop=30, levels=RIGHT),
+        ORDINARY,
+        stream(7, DESK, stop=30, levels=LEFT),
+        stream(7, POND, stop=30, levels=RIGHT),
         expect("universe-shared", severity="note", subject="universe:7", opened=(3, 3.6), facts={"sources": 2}),
-        expect_silent(), expect_silent("sources-fighting"),
-    )  # fmt: skip
+        expect_silent(),
+        expect_silent("sources-fighting"),
+    )
 
 
 def test_three_that_share_may_be_too_many():
     story(
-        MIRROR, *(stream(7, who, stop=12, levels=LEFT) for who in (DESK, POND, WALK)),
-        expect("universe-shared", severity="quality", certainty="likely", facts={"sources": 3}), expect_silent(),
-    )  # fmt: skip
+        MIRROR,
+        *(stream(7, who, stop=12, levels=LEFT) for who in (DESK, POND, WALK)),
+        expect("universe-shared", severity="quality", certainty="likely", facts={"sources": 3}),
+        expect_silent(),
+    )
 
 
 def test_a_backup_below_and_a_short_hand_over_do_not_fight():
     story(
-        MIRROR, stream(7, DESK, stop=30, levels=LOW), stream(7, BACKUP, stop=30, levels=HIGH, priority=90),
+        MIRROR,
+        stream(7, DESK, stop=30, levels=LOW),
+        stream(7, BACKUP, stop=30, levels=HIGH, priority=90),
         stream(7, POND, start=10, stop=12, levels=HIGH, goodbye=True),
-        expect_silent("sources-fighting", "universe-shared", "backup-took-over"), expect_silent(),
-    )  # fmt: skip
+        expect_silent("sources-fighting", "universe-shared", "backup-took-over"),
+        expect_silent(),
+    )
 
 
 def test_slot_priorities_settle_who_has_what():
     mine, yours = bytes((120,)) * 256 + bytes(256), bytes(256) + bytes((120,)) * 256
     story(
-        MIRROR, stream(7, DESK, stop=30, levels=LOW), stream(7, POND, stop=30, levels=HIGH),
+        MIRROR,
+        stream(7, DESK, stop=30, levels=LOW),
+        stream(7, POND, stop=30, levels=HIGH),
         stream(7, DESK, hz=1, start=0.01, stop=30, levels=mine, start_code=0xDD, first=500),
         stream(7, POND, hz=1, start=0.01, stop=30, levels=yours, start_code=0xDD, first=500),
         expect_silent("sources-fighting"),
-    )  # fmt: skip
+    )
 
 
 def test_two_cards_of_one_desk_do_not_fight():
     """The same CID and number on both (E1.31-2018 9.1)."""
     other = DESK.card("02:00:00:00:01:10").at("10.0.0.110")
-    story(MIRROR, stream(7, DESK, stop=20, levels=LOW), stream(7, other, start=0.001, stop=20, levels=LOW),
-          expect_silent("sources-fighting", "universe-shared"), expect_silent())  # fmt: skip
+    story(
+        MIRROR,
+        stream(7, DESK, stop=20, levels=LOW),
+        stream(7, other, start=0.001, stop=20, levels=LOW),
+        expect_silent("sources-fighting", "universe-shared"),
+        expect_silent(),
+    )
 
 
 # ---- S2 ----
@@ -88,32 +116,56 @@ def test_two_cards_of_one_desk_do_not_fight():
 
 def test_a_backup_takes_over():
     story(
-        MIRROR, stream(1, DESK, stop=20), stream(1, BACKUP, stop=40, priority=90), stream(2, BACKUP, stop=40),
-        expect("backup-took-over", subject=source(BACKUP), severity="soon", certainty="certain", opened=(22.5, 23.1), closed=None,
-               facts={"who": DESK.name, "backup": BACKUP.name, "universes": [1], "main_priority": 100, "priority": 90, "ended": False}),
+        MIRROR,
+        stream(1, DESK, stop=20),
+        stream(1, BACKUP, stop=40, priority=90),
+        stream(2, BACKUP, stop=40),
+        expect(
+            "backup-took-over",
+            subject=source(BACKUP),
+            severity="soon",
+            certainty="certain",
+            opened=(22.5, 23.1),
+            closed=None,
+            facts={
+                "who": DESK.name,
+                "backup": BACKUP.name,
+                "universes": [1],
+                "main_priority": 100,
+                "priority": 90,
+                "ended": False,
+            },
+        ),
         expect("source-lost", severity="now"),
-    )  # fmt: skip
+    )
 
 
 def test_a_standby_that_was_off_begins_seen_from_an_ordinary_port():
     story(
-        ORDINARY, stream(1, DESK, stop=20), stream(1, BACKUP, start=25, stop=50, priority=101),
+        ORDINARY,
+        stream(1, DESK, stop=20),
+        stream(1, BACKUP, start=25, stop=50, priority=101),
         expect("backup-took-over", severity="soon", certainty="likely", opened=(26, 30), closed=None),
-    )  # fmt: skip
+    )
 
 
 def test_to_and_fro_is_worse():
     story(
-        MIRROR, *(stream(1, DESK, start=10 * i, stop=10 * i + 5, first=200 * i) for i in range(3)),
-        stream(1, BACKUP, hz=20, stop=30, priority=90), expect("backup-took-over", severity="now", times=3, facts={"changes": 5}),
-    )  # fmt: skip
+        MIRROR,
+        *(stream(1, DESK, start=10 * i, stop=10 * i + 5, first=200 * i) for i in range(3)),
+        stream(1, BACKUP, hz=20, stop=30, priority=90),
+        expect("backup-took-over", severity="now", times=3, facts={"changes": 5}),
+    )
 
 
 def test_a_planned_change_is_a_note():
     story(
-        MIRROR, stream(1, DESK, stop=20, goodbye=True), stream(1, BACKUP, stop=40, priority=90),
-        expect("backup-took-over", severity="note", facts={"ended": True}), expect_silent(),
-    )  # fmt: skip
+        MIRROR,
+        stream(1, DESK, stop=20, goodbye=True),
+        stream(1, BACKUP, stop=40, priority=90),
+        expect("backup-took-over", severity="note", facts={"ended": True}),
+        expect_silent(),
+    )
 
 
 def test_a_restart_with_a_new_identity_is_no_backup():
@@ -123,8 +175,13 @@ def test_a_restart_with_a_new_identity_is_no_backup():
 
 
 def test_a_main_desk_that_starts_later_takes_nothing_over():
-    story(MIRROR, stream(1, BACKUP, stop=40, priority=90), stream(1, DESK, start=15, stop=40),
-          expect_silent("backup-took-over"), expect_silent())  # fmt: skip
+    story(
+        MIRROR,
+        stream(1, BACKUP, stop=40, priority=90),
+        stream(1, DESK, start=15, stop=40),
+        expect_silent("backup-took-over"),
+        expect_silent(),
+    )
 
 
 # ---- S4 ----
@@ -132,24 +189,40 @@ def test_a_main_desk_that_starts_later_takes_nothing_over():
 
 def test_preview_left_on():
     story(
-        MIRROR, stream(3, DESK, stop=30, options=frames.PREVIEW), stream(4, DESK, stop=30, options=frames.PREVIEW),
-        expect("preview-only", subject=source(DESK), severity="now", certainty="certain", opened=(10, 13), facts={"universes": [3, 4]}),
-    )  # fmt: skip
+        MIRROR,
+        stream(3, DESK, stop=30, options=frames.PREVIEW),
+        stream(4, DESK, stop=30, options=frames.PREVIEW),
+        expect(
+            "preview-only",
+            subject=source(DESK),
+            severity="now",
+            certainty="certain",
+            opened=(10, 13),
+            facts={"universes": [3, 4]},
+        ),
+    )
 
 
 def test_preview_of_a_universe_whose_live_desk_left_seen_from_an_ordinary_port():
     story(
-        ORDINARY, stream(3, DESK, stop=10, goodbye=True), stream(3, BACKUP, stop=40, options=frames.PREVIEW),
+        ORDINARY,
+        stream(3, DESK, stop=10, goodbye=True),
+        stream(3, BACKUP, stop=40, options=frames.PREVIEW),
         expect("preview-only", subject=source(BACKUP), opened=(20, 20.6)),
-    )  # fmt: skip
+    )
 
 
 def test_preview_beside_live_light_and_a_short_look_in_blind():
     story(
-        MIRROR, stream(3, DESK, stop=30), stream(3, BACKUP, stop=30, options=frames.PREVIEW),
-        stream(4, POND, stop=10), stream(4, POND, start=10, stop=18, options=frames.PREVIEW, first=400), stream(4, POND, start=18, stop=30, first=720),
-        expect_silent("preview-only", "sources-fighting", "universe-shared"), expect_silent(),
-    )  # fmt: skip
+        MIRROR,
+        stream(3, DESK, stop=30),
+        stream(3, BACKUP, stop=30, options=frames.PREVIEW),
+        stream(4, POND, stop=10),
+        stream(4, POND, start=10, stop=18, options=frames.PREVIEW, first=400),
+        stream(4, POND, start=18, stop=30, first=720),
+        expect_silent("preview-only", "sources-fighting", "universe-shared"),
+        expect_silent(),
+    )
 
 
 # ---- S6, S7 ----
@@ -157,37 +230,55 @@ def test_preview_beside_live_light_and_a_short_look_in_blind():
 
 def test_universe_zero_and_one_above_the_range():
     story(
-        MIRROR, stream(0, DESK, stop=10), stream(64_000, WALK, hz=10, stop=10),
+        MIRROR,
+        stream(0, DESK, stop=10),
+        stream(64_000, WALK, hz=10, stop=10),
         expect("universe-out-of-range", subject=source(DESK), severity="now", certainty="certain", facts={"universes": [0]}),
         expect("universe-out-of-range", subject=source(WALK), facts={"universes": [64_000]}),
         expect_silent("wrong-multicast-group"),
-    )  # fmt: skip
+    )
 
 
 def test_universe_zero_by_broadcast_from_an_ordinary_port():
-    story(ORDINARY, stream(0, DESK, stop=10, to=frames.EVERYBODY), quiet(20),
-          expect("universe-out-of-range", opened=(1.9, 3.1), closed=(12, 13)))  # fmt: skip
+    story(
+        ORDINARY,
+        stream(0, DESK, stop=10, to=frames.EVERYBODY),
+        quiet(20),
+        expect("universe-out-of-range", opened=(1.9, 3.1), closed=(12, 13)),
+    )
 
 
 def test_the_ends_of_the_range_and_a_single_stray_are_fine():
-    story(MIRROR, stream(1, DESK, stop=10), stream(63_999, DESK, stop=10), stream(0, WALK, hz=1, stop=1), expect_silent("universe-out-of-range"),
-          expect_silent())  # fmt: skip
+    story(
+        MIRROR,
+        stream(1, DESK, stop=10),
+        stream(63_999, DESK, stop=10),
+        stream(0, WALK, hz=1, stop=1),
+        expect_silent("universe-out-of-range"),
+        expect_silent(),
+    )
 
 
 def test_the_group_of_swapped_bytes():
     """Universe 256 belongs to 239.255.1.0 (E1.31-2018 table 9-10)."""
     story(
-        MIRROR, stream(256, DESK, stop=10, to="239.255.0.1"),
-        expect("wrong-multicast-group", severity="now", certainty="certain",
-               facts={"group": "239.255.0.1", "right": "239.255.1.0", "how": "swapped", "universes": [256]}),
-    )  # fmt: skip
+        MIRROR,
+        stream(256, DESK, stop=10, to="239.255.0.1"),
+        expect(
+            "wrong-multicast-group",
+            severity="now",
+            certainty="certain",
+            facts={"group": "239.255.0.1", "right": "239.255.1.0", "how": "swapped", "universes": [256]},
+        ),
+    )
 
 
 def test_all_universes_in_one_group_from_an_ordinary_port():
     story(
-        ORDINARY, *(stream(number, DESK, stop=10, to="239.255.0.1") for number in (1, 2, 3)),
+        ORDINARY,
+        *(stream(number, DESK, stop=10, to="239.255.0.1") for number in (1, 2, 3)),
         expect("wrong-multicast-group", subject=source(DESK), facts={"universes": [2, 3], "how": "one"}),
-    )  # fmt: skip
+    )
 
 
 def test_a_division_by_255_is_a_wrong_group():
@@ -196,7 +287,11 @@ def test_a_division_by_255_is_a_wrong_group():
 
 
 def test_unicast_and_broadcast_have_no_wrong_group():
-    story(MIRROR, stream(256, DESK, stop=10, to=ORCHARD), stream(300, DESK, stop=10, to=frames.EVERYBODY), stream(256, WALK, stop=10),
-          expect_silent("wrong-multicast-group", "universe-out-of-range"), expect_silent())  # fmt: skip
-
-
+    story(
+        MIRROR,
+        stream(256, DESK, stop=10, to=ORCHARD),
+        stream(300, DESK, stop=10, to=frames.EVERYBODY),
+        stream(256, WALK, stop=10),
+        expect_silent("wrong-multicast-group", "universe-out-of-range"),
+        expect_silent(),
+    )
