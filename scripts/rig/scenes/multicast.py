@@ -96,6 +96,21 @@ def flooded(stage: Stage) -> None:
     stage.at(40)
 
 
+@scenario("the switch floods until a querier is switched on; the laptop asks for its universe only later", settings=SHORT)
+def flood_then_join(stage: Stage) -> None:
+    lap, gatehouse, lantern, pond = rig(stage)
+    core = stage.host("core", "10.77.0.1/16")
+    stage.begin()
+    stage.talk(lantern, gatehouse, pond, lantern)
+    stage.desk(gatehouse, (1, 2), "gatehouse desk", resting=(2,))
+    stage.join(lantern, 1)
+    stage.at(9)
+    stage.querier(core, every=4)
+    stage.at(20)
+    stage.join(lap, 1, 2)
+    stage.at(32)
+
+
 @scenario("only the laptop is forgotten: nodes ask again, sources live on", settings=SHORT)
 def own_membership(stage: Stage) -> None:
     lap, gatehouse, lantern, pond = rig(stage, prime=True)
