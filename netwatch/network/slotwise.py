@@ -56,9 +56,8 @@ class SlotPriorities:
     def fold(self, batch: PacketBatch, decoded: Decoded, flow: I64, time: I64, n: I64, index: I64) -> None:
         """Level rows sorted by flow, then by time."""
         dd = np.flatnonzero((decoded.levels.start_code[index] == START_CODE) & (decoded.levels.at[index] >= 0))
-        if not len(dd):
-            return
-        for at in dd[np.append(flow[dd][1:] != flow[dd][:-1], True)].tolist():
+        # Each of them, not just the newest: a change to and fro inside a tick is one, wherever the input is cut.
+        for at in dd.tolist():
             new, mine = values(batch, decoded, int(index[at])), int(flow[at])
             if self._moves(mine, new):
                 self._heard[mine] = self.flows[mine] = Slotwise(new, 0, 0)
