@@ -68,7 +68,7 @@ def _unanswered_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     return said(
         f"{asked} asked {count(polls, 'time', 'times')} without an answer." if polls is not None else None,
         f"It answered last {seconds(since)} ago." if since is not None else None,
-        f"Its box at {name(facts.get('address'), '')} still speaks." if facts.get("address") else None,
+        f"Its box at {name(facts.get('address'), 'its address')} still speaks." if facts.get("address") else None,
     )
 
 
@@ -77,7 +77,7 @@ def _reply_title(facts: Facts) -> str:
     if told == "0.0.0.0":
         return f"{who} tells Art-Net controllers that it has no address"
     if told and address:
-        return f"{who} tells Art-Net controllers {name(told, '')}, but is at {name(address, '')}"
+        return f"{who} tells Art-Net controllers {name(told, 'one address')}, but is at {name(address, 'another')}"
     return f"{who} tells Art-Net controllers a wrong address"
 
 
@@ -118,13 +118,17 @@ def _pair(facts: Facts, most: int) -> str:
     return names(found, most) if len(found) > 1 else f"{name(found[0], '')} and another controller"
 
 
+def _universe(facts: Facts) -> str:
+    return universes([facts["universe"]], "artnet") if facts.get("universe") is not None else "one Art-Net universe"
+
+
 def _merging_title(facts: Facts) -> str:
     what, differ, sources = (
-        light({**facts, "protocol": "artnet"}) or "one Art-Net universe",
+        _universe(facts),
         facts.get("channels"),
         facts.get("sources"),
     )
-    if not facts.get("a") and facts.get("nodes"):
+    if not facts.get("a") and names(facts.get("nodes")):
         return f"{names(facts['nodes'], 1)} merges two controllers on {what}"
     merged = f"{_pair({**facts, 'also': None}, 2)} both send {what}"
     if sources is not None and sources > 2:
@@ -133,7 +137,7 @@ def _merging_title(facts: Facts) -> str:
 
 
 def _merging_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
-    what, differ, sources = light({**facts, "protocol": "artnet"}) or "a universe", facts.get("channels"), facts.get("sources")
+    what, differ, sources = _universe(facts), facts.get("channels"), facts.get("sources")
     nodes = names(facts.get("nodes"), 8)
     return said(
         f"{_pair(facts, 8)} send {what} side by side." if facts.get("a") else None,

@@ -37,7 +37,7 @@ def _both_title(facts: Facts) -> str:
     what, many = f"sACN {found}" if found else "A universe", len(facts.get("universes") or ()) > 1
     if who:
         differ = ", and they differ" if facts.get("differ") else ""
-        return f"{name(who, '')} gets {f'sACN {found}' if found else 'a universe'} by Art-Net too{differ}"
+        return f"{name(who, 'A node')} gets {f'sACN {found}' if found else 'a universe'} by Art-Net too{differ}"
     return f"{what} {'are' if many else 'is'} sent by Art-Net too"
 
 
@@ -58,7 +58,7 @@ def _both_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 def _left_title(facts: Facts) -> str:
     who, what, back = name(facts.get("who"), "A controller"), light(facts), facts.get("back_as")
     if back:
-        return f"{who} is back as {name(back, '')}"
+        return f"{who} is back as {name(back, 'another box')}"
     return f"{who} left the network{': ' + what if what else ''}"
 
 
