@@ -5,6 +5,7 @@ Where they speak and where they stay silent stands in the catalogue of symptoms 
 
 from __future__ import annotations
 
+from tests.stories.acn_frames import discovery
 from tests.stories.boxes import LAPTOP, SWITCH, Box
 from tests.stories.frames import chatter, leave, query, report, universe_group
 from tests.stories.script import at, every, expect, expect_silent, listening, ns, story, stream
@@ -148,3 +149,41 @@ def test_a_burst_after_the_start_is_no_flooding():
 
 def test_a_mirror_port_gets_everything_rightly():
     story(listening("mirror"), stream(1, hz=1, stop=90), expect_silent("multicast-flooded"))
+
+
+# ---- light that stays away ----
+
+
+def test_unasked_light_that_a_query_stopped_shows_a_switch_that_prunes():
+    told = story(
+        listening("ordinary"),
+        asks(20),
+        answers(21),
+        stream(1, hz=2, stop=285),
+        stream(2, hz=2, stop=21.2),
+        expect("no-querier", severity="soon", closed=None, facts={"prunes": True}),
+    )
+    clock = next(group for group in told.groups if group.group == G1)
+    assert clock.goes_dark_by == ns(21 + 260), "the laptop answered the only query 1 s later"
+    assert next(group for group in told.groups if group.group == G2).wanted_here == "not wanted"
+
+
+def test_announced_light_that_nobody_here_asked_for_stays_away():
+    story(
+        listening("ordinary"),
+        answers(3),
+        stream(1, hz=2, stop=280),
+        every(10, discovery("gatehouse desk", (1, 2)), stop=280),
+        expect("no-querier", severity="soon", closed=None, facts={"prunes": True}),
+    )
+
+
+def test_announced_light_that_we_asked_for_shows_nothing():
+    story(
+        listening("ordinary"),
+        answers(3),
+        answers(3, group=G2),
+        stream(1, hz=2, stop=200),
+        every(10, discovery("gatehouse desk", (1, 2)), stop=200),
+        expect("no-querier", severity="note", facts={"prunes": None}),
+    )
