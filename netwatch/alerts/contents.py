@@ -113,13 +113,10 @@ def hears(network: Network, now: int, segment: int, address: str) -> tuple[bool,
         return True, True
     own, streams, flows = network.own(segment), network.streams, lively(network, now)
     matters = network.wanted(segment, address, own) != "not wanted"
-    group, query = network.multicast.groups.get((segment, address)), network.multicast.last_query.get(segment)
     if any(address_text(int(streams.dst[flow])) == address for flow in flows[streams.segment[flows] == segment].tolist()):
         return True, matters
-    if group is None or query is None or now > query[0] + network.numbers.membership_s * NS:
-        return False, matters
-    members = [group.members[mac_text(mac)].reported for mac in own if mac_text(mac) in group.members]
-    return max(members, default=0) >= query[0], matters
+    since, until = network.multicast.held(segment, address, {mac_text(mac) for mac in own})
+    return since <= now <= until, matters
 
 
 _FAULT_SEVERITY = {

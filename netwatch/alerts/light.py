@@ -177,8 +177,8 @@ def last_join(scene: Scene, segment: int, group: str, before: int) -> int | None
     table = scene.network.multicast.groups.get((segment, group))
     if table is None:
         return None
-    joins = [each.joined for each in table.members.values() if each.joined is not None and each.joined <= before]
-    return max(joins, default=None)
+    joins = [each.joined_before(before) for each in table.members.values()]
+    return max((each for each in joins if each is not None), default=None)
 
 
 SILENCE_RULES = (MulticastDropped(), SourceEnded(), SourceLost(), UniverseSilent())

@@ -16,7 +16,6 @@ from netwatch.decode.tables import BROADCAST, E131, MULTICAST
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.network import Network
 from netwatch.network.streams import PREVIEW, TERMINATED, Figures
-from netwatch.network.switching import remembered
 
 Mask = npt.NDArray[np.bool_]
 I64 = npt.NDArray[np.int64]
@@ -130,16 +129,8 @@ class Scene:
         return self._hear_group(segment, address_text(int(streams.dst[flow])), own)
 
     def _hear_group(self, segment: int, address: str, own: set[int]) -> tuple[int, int, bool]:
-        multicast = self.network.multicast
-        wanted = self.network.wanted(segment, address, own)
-        query = multicast.last_query.get(segment)
-        group = multicast.groups.get((segment, address))
-        until = reported = 0
-        if query is not None and own and group is not None:
-            reported = max((group.members[mac_text(mac)].reported for mac in own if mac_text(mac) in group.members), default=0)
-            if reported >= query[0]:
-                until = query[0] + remembered(self.network, segment)
-        return reported, until, wanted != "not wanted"
+        since, until = self.network.multicast.held(segment, address, {mac_text(mac) for mac in own})
+        return since, until, self.network.wanted(segment, address, own) != "not wanted"
 
     def frame(self, k: int, flow: int) -> npt.NDArray[np.uint8]:
         """[512] levels of a flow at a tick's end."""

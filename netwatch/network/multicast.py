@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from netwatch.decode.tables import Igmp
-from netwatch.network.capped import Capped
+from netwatch.network.capped import SETTLED_SECONDS, Capped
 from netwatch.numbers import Numbers
 
 _FEW, _NEWEST, _REPORTS = 64, 16, 8
@@ -18,13 +19,25 @@ NS = 1_000_000_000
 class Member:
     """One box's word on one group."""
 
-    joined: int | None = None
+    joins: list[int] = field(default_factory=list)
+    """When it asked anew, the newest 8."""
     reported: int = 0
     """Its newest report or join."""
     left: int | None = None
     n: int = 0
     reports: list[int] = field(default_factory=list)
     """Its newest reports, at most 8."""
+    held: tuple[int, int] | None = None
+    """(since, until) ns: it answered queries, so for that time a switch must pass the group on to it (RFC 4541 2.1)."""
+
+    @property
+    def joined(self) -> int | None:
+        """When it newest asked anew."""
+        return self.joins[-1] if self.joins else None
+
+    def joined_before(self, time: int) -> int | None:
+        """When it newest asked anew up to a moment, as far as that is kept."""
+        return max((each for each in self.joins if each <= time), default=None)
 
     def reported_before(self, time: int) -> int | None:
         """Its newest report up to a moment, as far as they are kept."""
@@ -166,15 +179,52 @@ class Multicast:
         member = group.members.setdefault(record.mac, Member())
         member.n = record.n
         if what == "leave":
-            member.left = time
+            member.left, member.held = time, None
         else:
             if what == "join" and (member.joined is None or member.left is not None or time - member.joined > _REPEATED):
-                member.joined = time
+                member.joins = [*member.joins[1 - _REPORTS :], time]
             member.reported, member.left = time, None
             member.reports.append(time)
             del member.reports[:-_REPORTS]
+            self._hold(member, record.segment, time)
         if len(group.members) > _FEW:
-            del group.members[next(iter(group.members))]
+            # Who reported often is no passing one: a flood churns newcomers.
+            del group.members[min(group.members, key=lambda mac: self._standing(group.members[mac]))]
+
+    @staticmethod
+    def _standing(member: Member) -> tuple[bool, int]:
+        return len(member.reports) >= SETTLED_SECONDS, member.reported
+
+    def _hold(self, member: Member, segment: int, time: int) -> None:
+        """A report after a query renews the membership; without a lapse it has been held all along."""
+        query, lasts = self.last_query.get(segment), self.remembered(segment)
+        if query is not None and time - query[0] <= lasts:
+            since = member.held[0] if member.held is not None and time <= member.held[1] else time
+            member.held = since, query[0] + lasts
+
+    def held(self, segment: int, address: str, macs: set[str]) -> tuple[int, int]:
+        """(since, until) ns for which a group must be passed on to one of these boxes; (0, 0) = that can't be said."""
+        group = self.groups.get((segment, address))
+        spans = [group.members[mac].held for mac in macs & group.members.keys()] if group is not None else []
+        return max((span for span in spans if span is not None), key=lambda span: span[1], default=(0, 0))
+
+    def expected_interval(self, querier: Querier) -> int:
+        """ns between a box's questions: as it says (version 3), else the longest gap heard; at start they come faster."""
+        if querier.version == 3 and querier.interval:
+            return int(querier.interval * NS)
+        gaps = [b - a for a, b in pairwise(querier.times)]
+        return max(gaps) if len(gaps) >= 3 else max(*gaps, int(self.numbers.query_interval_s * NS), 0)
+
+    def remembered(self, segment: int) -> int:
+        """ns from a report to its end: as measured, else by the newest querier's interval (RFC 3376 8.4), at most the usual."""
+        if segment in self.ageing:
+            return self.ageing[segment]
+        here = [each for (where, _), each in self.queriers.items() if where == segment]
+        usual = int(self.numbers.membership_s * NS)
+        if not here:
+            return usual
+        longest = 2 * self.expected_interval(max(here, key=lambda each: each.last)) + int(self.numbers.response_s * NS)
+        return min(usual, longest)
 
     def act(self, act: Act) -> None:
         """Note what this laptop did."""

@@ -317,13 +317,18 @@ class Network:
                 self.proven.append(back)
 
     def why_back(self, back: Return) -> int | None:
-        """Packet number of the query or request that brought a stream back; None when nothing did."""
-        streams = self.streams
-        if streams.cast[back.flow] != MULTICAST:
+        """Packet number of the query or request that brought a stream back; None when nothing did.
+
+        Nor did it where a hole made the silence, or where the switch passed the group on when it began: its sender was silent.
+        """
+        streams, silence = self.streams, int(self.streams.silence[back.flow])
+        segment, group = int(streams.segment[back.flow]), address_text(int(streams.dst[back.flow]))
+        before = max(back.before, self.hole_end)
+        if streams.cast[back.flow] != MULTICAST or back.back - before <= silence:
             return None
-        return self.multicast.revived(
-            int(streams.segment[back.flow]), address_text(int(streams.dst[back.flow])), back.before, back.back
-        )
+        if switching.kept_up(self, segment, group, before, silence):
+            return None
+        return self.multicast.revived(segment, group, before, back.back)
 
     def refresh(self, it: Prepared, lo: int) -> None:
         """Look the keys of rows from ``lo`` on up again: ids were freed."""

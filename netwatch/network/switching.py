@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     from netwatch.network.streams import Return
 
 
+_LEAVE_ENDS = 3 * NS
+"""A leave ends a group at once, or after two questions of a second each (RFC 9776 8.8)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Dark:
     """When a group will no longer be passed on: a moment, or a range where the switch's memory is not known (ns)."""
@@ -187,6 +191,22 @@ def noted(network: Network, mark: Mark, time: int) -> None:
         network.multicast.act(Act(when, mark.port << 24, event["group"][:15], event["what"] == "joined"))
 
 
+def kept_up(network: Network, segment: int, group: str, last: int, silence: int) -> bool:
+    """When a group's light stopped (``last``), the switch had to pass it on to this port, and so its sender was silent.
+
+    Where we are not known it is enough that somebody asked. A leave just before may have cut us off (fast leave).
+    """
+    multicast, own = network.multicast, _texts(network.own(segment))
+    entry = multicast.groups.get((segment, group))
+    if entry is not None and any(each.left is not None and 0 <= last - each.left <= _LEAVE_ENDS for each in entry.members.values()):
+        return False
+    if own:
+        since, until = multicast.held(segment, group, own)
+        return since <= last and last + silence <= until
+    lasts = remembered(network, segment)
+    return any(last + silence - lasts <= query <= last for query, _ in multicast.queries.get(segment, ()))
+
+
 def acts(network: Network) -> list[Act]:
     """This laptop's own joins and leaves: as marks tell, and as its own reports on the wire show."""
     found = list(network.multicast.acts)
@@ -227,23 +247,13 @@ def goes_dark(network: Network, segment: int, group: str, now: int) -> Dark | No
 
 
 def expected_interval(network: Network, querier: Querier) -> int:
-    """ns between a box's questions: as it says (version 3), else the longest gap heard; at start they come faster."""
-    if querier.version == 3 and querier.interval:
-        return int(querier.interval * NS)
-    gaps = [b - a for a, b in pairwise(querier.times)]
-    return max(gaps) if len(gaps) >= 3 else max(*gaps, int(network.numbers.query_interval_s * NS), 0)
+    """ns between a box's questions."""
+    return network.multicast.expected_interval(querier)
 
 
 def remembered(network: Network, segment: int) -> int:
-    """ns from a report to its end: as measured, else by the newest querier's interval (RFC 3376 8.4), at most the usual."""
-    numbers, multicast = network.numbers, network.multicast
-    if segment in multicast.ageing:
-        return multicast.ageing[segment]
-    here = [each for (where, _), each in multicast.queriers.items() if where == segment]
-    usual = int(numbers.membership_s * NS)
-    if not here:
-        return usual
-    return min(usual, 2 * expected_interval(network, max(here, key=lambda each: each.last)) + int(numbers.response_s * NS))
+    """ns from a report to its end."""
+    return network.multicast.remembered(segment)
 
 
 def _survived(network: Network, segment: int) -> int:

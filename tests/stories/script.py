@@ -118,14 +118,14 @@ class Expected:
 
     code: str
     opened: Span | None
-    closed: Span | None | str
+    closed: Span | str | None
     over: str | None
     facts: Mapping[str, Any]
     fields: Mapping[str, Any]
 
 
 def expect(
-    code: str, *, opened: Span | None = None, closed: Span | None | str = "either", over: str | None = None,
+    code: str, *, opened: Span | None = None, closed: Span | str | None = "either", over: str | None = None,
     facts: Mapping[str, Any] | None = None, **fields: Any,
 ) -> Expected:  # fmt: skip
     """One alert, with these fields and at least these facts; ``over`` = the code that explains it; ``closed=None`` = open."""
