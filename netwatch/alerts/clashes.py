@@ -125,9 +125,10 @@ class FixedAddressInPool:
         "fixed-address-in-pool", certainty={"mirror": "certain", "ordinary": "likely", "wifi": "likely", "limited": None},
         numbers=("fixed_wait_s", "pool_known_least"),
     )
+    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
-        looked = Looked()
+        looked = Looked(wake=next_grid(now))
         pools = {segment: pool for segment in network.segments if (pool := self._pool(network, segment))}
         for (segment, mac), held in network.claims.addresses().items() if pools else ():
             client = network.leases.clients.get((segment, mac_text(mac)))
@@ -135,11 +136,11 @@ class FixedAddressInPool:
                 continue
             inside = [each for each in held if any(first <= each[1] <= last for first, last, _ in pools[segment])]
             for claim, address in inside[:1]:
-                looked.findings += self._judge(network, segment, mac, claim, address, pools[segment], looked, now)
+                looked.findings += self._judge(network, segment, mac, claim, address, pools[segment], now)
         return looked
 
     def _judge(self, network: Network, segment: int, mac: int, claim: int, address: int,
-               pool: list[tuple[int, int, int | None]], looked: Looked, now: int) -> Iterator[Finding]:
+               pool: list[tuple[int, int, int | None]], now: int) -> Iterator[Finding]:
         claims = network.claims
         text = address_text(address)
         if network.leases.servers.get((segment, text)) is not None or network.leases.declines.get((segment, text)) is not None:
@@ -147,14 +148,12 @@ class FixedAddressInPool:
         lease = pool[0][2] if network.where(segment) == "mirror" else None
         since = int(claims.first[claim])
         wait = int((network.numbers.fixed_wait_s if lease is None else lease) * NS)
-        looked.later(since + wait, now)
         expected = expected_of(network)
         device = expected.by_mac(mac_text(mac)) if expected else None
         by_plan = bool(expected and expected.in_pool(text))
         if device is not None and by_plan and device.address == text:
             wait = 0
         if now - since < wait or (wait and network.presence.last(claims, claim) - since < wait):
-            looked.later(next_grid(now), now)
             return
         yield Finding(
             segment, f"address:{text}", "soon" if by_plan else "tidy", "certain" if by_plan else "hint", since,
