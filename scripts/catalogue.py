@@ -11,8 +11,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from netwatch import words
-from netwatch.alerts.catalogue import RULES
+from netwatch import words  # noqa: E402
+from netwatch.alerts.catalogue import RULES  # noqa: E402
 
 README = ROOT / "README.md"
 BEGIN, END = "<!-- catalogue: written by scripts/catalogue.py -->", "<!-- end of the catalogue -->"

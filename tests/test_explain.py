@@ -1,4 +1,4 @@
-"""``netwatch explain`` and the catalogue in README: all from the declarations that the alerts use. What they must hold is the owner's."""
+"""``netwatch explain`` and the catalogue in README, from the declarations that alerts use. What they must hold is the owner's."""
 
 from __future__ import annotations
 
@@ -83,7 +83,9 @@ def test_numbers_that_a_rule_reads_are_declared(rule: object) -> None:
     declared = RULES[rule.rule.code].numbers  # type: ignore[attr-defined]
     assert set(declared) <= set(FACTS)
     read = {
-        node.attr for node in ast.walk(ast.parse(inspect.getsource(type(rule)))) if isinstance(node, ast.Attribute) and node.attr in FACTS
+        node.attr
+        for node in ast.walk(ast.parse(inspect.getsource(type(rule))))
+        if isinstance(node, ast.Attribute) and node.attr in FACTS
     }
     assert read <= set(declared)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, sacn, said
 from .phrases import Facts, count, listing, name, names, number, seconds, share
 
 
@@ -29,7 +29,7 @@ def _late_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 def _again_title(facts: Facts) -> str:
     if facts.get("doubled"):
         return "Every packet comes twice: this measuring point doubles them"
-    what = light(facts) or "light"
+    what = light(facts, 2) or "light"
     if facts.get("stuck"):
         return f"{_who(facts)} does not count its packets: {what}"
     part = facts.get("share")
@@ -103,7 +103,7 @@ def _malformed_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _sync_title(facts: Facts) -> str:
-    what, masters = light(facts) or "synchronized light", names(facts.get("masters"), 2)
+    what, masters = sacn(facts) or "synchronized light", names(facts.get("masters"), 2)
     return {
         "two": f"{masters or 'Two senders'} both give the beat for {what}",
         "never": f"Receivers of {what} may wait for a beat that nobody sends",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, sacn, said
 from .phrases import Facts, name, names, number, ranges, start, universe
 
 
@@ -49,7 +49,7 @@ def _backup_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _preview_title(facts: Facts) -> str:
-    return f"{_who(facts)} sends {light(facts) or 'a universe'} as preview only: fixtures ignore it"
+    return f"{_who(facts)} sends {sacn(facts, 2) or 'a universe'} as preview only: fixtures ignore it"
 
 
 def _preview_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
@@ -58,7 +58,7 @@ def _preview_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 def _range_title(facts: Facts) -> str:
     found = facts.get("universes") or ()
-    return f"{_who(facts)} sends {light(facts) or 'a universe'}, which sACN does not have" + (
+    return f"{_who(facts)} sends {sacn(facts, 1) or 'a universe'}, which sACN does not have" + (
         ": it begins at 1" if 0 in found else ""
     )
 
@@ -68,7 +68,7 @@ def _range_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _group_title(facts: Facts) -> str:
-    return f"{_who(facts)} sends {light(facts) or 'a universe'} to a wrong group: receivers won't get it"
+    return f"{_who(facts)} sends {sacn(facts, 2) or 'a universe'} to a wrong group: receivers won't get it"
 
 
 def _group_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
@@ -95,7 +95,7 @@ def _slots_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 def _cloned_title(facts: Facts) -> str:
     if facts.get("two_networks"):
         return f"{_who(facts)} sends from two network sockets"
-    what = light(facts)
+    what = sacn(facts)
     if facts.get("zero") and (facts.get("machines") or 0) < 2:
         return f"{_who(facts)} has no identity of its own: all zeros"
     return f"Two machines pose as one sender, {name(facts.get('who'), 'unnamed')}" + (f": {what}" if what else "")
