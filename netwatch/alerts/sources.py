@@ -56,7 +56,7 @@ class SourcesFighting:
         return Finding(
             int(streams.segment[flows[0]]), f"universe:{universe}", "now", "certain", int(at.since[flows].min()),
             {"universe": universe, "protocol": "e131", "a": scene.who(a), "b": scene.who(b), "channels": channels,
-             "priority": None if slotwise else int(scene.figures.priority[at.k, a]), "also": names,
+             "priority": None if slotwise else int(scene.figures.priority[at.k, a]), "also": [each for each in names if each not in (scene.who(a), scene.who(b))],
              "covers": [f"universe:{universe}"]},
             _numbers(scene, at.k, flows),
         )  # fmt: skip

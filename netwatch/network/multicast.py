@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -24,6 +25,8 @@ class Member:
     reported: int = 0
     """Its newest report or join."""
     left: int | None = None
+    since: int | None = None
+    """Its first report since it last left."""
     n: int = 0
     reports: list[int] = field(default_factory=list)
     """Its newest reports, at most 8."""
@@ -179,10 +182,11 @@ class Multicast:
         member = group.members.setdefault(record.mac, Member())
         member.n = record.n
         if what == "leave":
-            member.left, member.held = time, None
+            member.left, member.since, member.held = time, None, None
         else:
             if what == "join" and (member.joined is None or member.left is not None or time - member.joined > _REPEATED):
                 member.joins = [*member.joins[1 - _REPORTS :], time]
+            member.since = time if member.since is None else member.since
             member.reported, member.left = time, None
             member.reports.append(time)
             del member.reports[:-_REPORTS]
@@ -236,16 +240,21 @@ class Multicast:
         self.backs.append(back)
         del self.backs[:-_FEW]
 
-    def revived(self, segment: int, address: str, before: int, back: int) -> int | None:
+    def revived(self, segment: int, address: str, before: int, back: int, own: Collection[str]) -> int | None:
         """Packet number of the general query or request for the group that ended a silence from ``before`` to ``back``.
 
-        A query counts within one response time (RFC 9776 8.3), a request within 2 s (measured on a software switch).
+        A query counts within one response time (RFC 9776 8.3), a request within 2 s (measured on a software switch); neither
+        does where nobody had asked before the silence: nobody of ``own``, or nobody at all where our MACs are not known.
         """
+        group = self.groups.get((segment, address))
+        members = {} if group is None else group.members
+        mine = [each for mac, each in members.items() if not own or mac in own]
+        if (own or members) and not any(each.since is not None and each.since <= before for each in mine):
+            return None
         query = self.last_query.get(segment)
         if query is not None and before < query[0] <= back <= query[0] + int((self.numbers.response_s + 1) * NS):
             return query[1]
-        group = self.groups.get((segment, address))
-        for member in group.members.values() if group is not None else ():
+        for member in members.values():
             if member.joined is not None and before < member.joined <= back <= member.joined + 2 * NS:
                 return member.n
         return None

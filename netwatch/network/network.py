@@ -328,7 +328,7 @@ class Network:
             return None
         if switching.kept_up(self, segment, group, before, silence):
             return None
-        return self.multicast.revived(segment, group, before, back.back)
+        return self.multicast.revived(segment, group, before, back.back, {mac_text(mac) for mac in self.own(segment)})
 
     def refresh(self, it: Prepared, lo: int) -> None:
         """Look the keys of rows from ``lo`` on up again: ids were freed."""

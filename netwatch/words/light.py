@@ -7,7 +7,7 @@ from .phrases import Facts, count, mbit, name, names, number, share, start, univ
 
 
 def _fighters(facts: Facts, most: int) -> str:
-    found = [v for v in (facts.get("a"), facts.get("b"), *(facts.get("also") or ())) if name(v, "")]
+    found = [v for v in dict.fromkeys((facts.get("a"), facts.get("b"), *(facts.get("also") or ()))) if name(v, "")]
     if not found:
         return "Two controllers"
     return names(found, most) if len(found) > 1 else f"{name(found[0], '')} and another controller"

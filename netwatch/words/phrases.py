@@ -143,7 +143,7 @@ def with_mask(network: str) -> str:
 
 def start(text: str) -> str:
     """With a capital first letter."""
-    return text[:1].upper() + text[1:]
+    return text if text.startswith("sACN") else text[:1].upper() + text[1:]
 
 
 def _short(value: float) -> str:
