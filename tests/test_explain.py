@@ -73,8 +73,8 @@ def test_numbers_in_force_are_shown(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_it_loads_neither_screens_nor_scapy() -> None:
     tell = "import sys; from netwatch.cli import main; main(['explain', 'no-querier']); print(*sys.modules, file=sys.stderr)"
-    done = subprocess.run([sys.executable, "-c", tell], cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True,
-                          text=True, check=True)  # fmt: skip
+    around = {**os.environ, "PYTHONPATH": str(ROOT)}
+    done = subprocess.run([sys.executable, "-c", tell], cwd=ROOT, env=around, capture_output=True, text=True, check=True)
     assert not {"textual", "scapy"} & set(done.stderr.split())
 
 
