@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from tests.stories import frames
 from tests.stories.boxes import BACKUP, DESK, ORCHARD, POND, WALK
-from tests.stories.script import expect, expect_silent, listening, quiet, source, story, stream
+from tests.stories.script import expect, expect_silent, listening, quiet, source, story
+from tests.stories.script import stream as full_stream
 
 LOW, HIGH = bytes((60,)) * 512, bytes((200,)) * 512
 LEFT, RIGHT = bytes((200,)) * 256 + bytes(256), bytes(256) + bytes((200,)) * 256
+stream = partial(full_stream, hz=10)
+"""Short stories: what is told here doesn't hang on the rate."""
 MIRROR, ORDINARY = listening("mirror", laptop=None), listening("ordinary")
 
 
