@@ -156,7 +156,7 @@ class MalformedFrames:
             if self._goes_on(network, tally, now):
                 lively_rate = tally.count >= 10 and tally.count * NS * 2 >= tally.last - tally.first
                 self._add(boxes, _place(network, sender), sender.protocol, fault, tally, "now" if lively_rate else "quality")
-        for flow, tallies in network.streams.faults.flows.items():
+        for flow, tallies in sorted(network.streams.faults.flows.items()):
             for fault, tally in tallies.items():
                 if self._goes_on(network, tally, now):
                     box = self._add(boxes, _flow_place(network, flow), int(network.streams.protocol[flow]), fault, tally,
@@ -178,9 +178,10 @@ class MalformedFrames:
 
     def _add(self, boxes: dict[tuple[int, str], _Box], place: tuple[int, str, str], protocol: int, fault: int, tally: Tally,
              severity: str) -> _Box:  # fmt: skip
-        segment, subject, name = place
-        box = boxes.setdefault((segment, subject), _Box(protocol, name, since=tally.first))
-        box.faults = {**(box.faults or {}), Fault(fault).name.lower().replace("_", "-"): tally.count}
+        segment, subject, who_it_is = place
+        box = boxes.setdefault((segment, subject), _Box(protocol, who_it_is, since=tally.first))
+        name = Fault(fault).name.lower().replace("_", "-")
+        box.faults = {**(box.faults or {}), name: (box.faults or {}).get(name, 0) + tally.count}
         box.severity = max(box.severity, severity, key=SEVERITIES.index)
         box.since, box.numbers = min(box.since, tally.first), (*box.numbers, *tally.numbers)
         return box
