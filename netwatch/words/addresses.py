@@ -31,6 +31,7 @@ def _two_servers_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
         network,
         "A device asked for the address of one server, and another server refused it." if facts.get("refused") else None,
         "Their settings are the same otherwise: they may be a pair on purpose." if facts.get("perhaps_a_pair") else None,
+        f"Not in the plan: {names(facts['strangers'], 8)}." if facts.get("strangers") else None,
         f"{count(clients, 'device has', 'devices have')} asked them." if clients else None,
     )
 
@@ -65,6 +66,7 @@ def _duplicate_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
         f"{name(facts.get('address'), 'The address')} was used by {names(macs, 8)}." if macs else None,
         f"Known by the names {names(called, 8)}." if names(called) else None,
         f"The sender changed {count(turns, 'time', 'times')} between them." if turns else None,
+        "Their MACs follow each other: this may be one box with two network sockets." if facts.get("perhaps_one_box") else None,
     )
 
 
@@ -150,6 +152,7 @@ ADDRESSES: dict[str, Words] = {
         mistaken=(
             "a rig with fixed addresses on purpose, in which only one device still asks",
             "a switch port that passes nothing for the first 30 s after the cable is plugged in",
+            "a box that gives addresses and is starting up itself, as after a meal break",
             "an answer that can't be seen from here: only the missing next step of the device counts",
             "a device that does get an offer but is itself at fault",
         ),
