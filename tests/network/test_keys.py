@@ -1,0 +1,110 @@
+"""The table of keys against a dict (no outside source), and its law of leaving."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from netwatch.network.clock import BUCKET_TICKS
+from netwatch.network.keys import AGE_TICKS, SETTLED_SECONDS, KeyTable
+
+GRID = BUCKET_TICKS - 1
+"""A tick that ends on the 10 s grid."""
+KEYS = st.tuples(st.integers(0, 3), st.integers(0, 3))
+ACTS = st.lists(st.one_of(st.tuples(st.just("admit"), KEYS), st.tuples(st.just("free"), KEYS)), max_size=60)
+
+
+def columns(*keys: tuple[int, ...]) -> list[np.ndarray]:
+    """Keys as uint64 columns."""
+    return [np.array(column, np.uint64) for column in zip(*keys, strict=True)]
+
+
+def filled(cap: int, count: int) -> KeyTable:
+    """A table that holds keys (0, 1) to (0, count)."""
+    table = KeyTable("keys", 2, cap)
+    for n in range(1, count + 1):
+        table.admit(columns((0, n)), 0, n, n)
+    return table
+
+
+class OneHash(KeyTable):
+    """All keys collide."""
+
+    def hash(self, columns):  # type: ignore[no-untyped-def]
+        return np.zeros(len(columns[0]), np.uint64)
+
+
+@settings(max_examples=100, deadline=None)
+@given(ACTS, st.sampled_from([KeyTable, OneHash]))
+def test_like_a_dict_with_a_cap(acts: list[tuple[str, tuple[int, int]]], kind: type[KeyTable]) -> None:
+    table, model, refused = kind("keys", 2, 9), dict[tuple[int, int], int](), 0
+    everything = [(a, b) for a in range(4) for b in range(4)]
+    for n, (act, key) in enumerate(acts):
+        if act == "free" and key in model:
+            table.free(np.array([model.pop(key)]), n)
+        elif act == "admit":
+            given_id = table.admit(columns(key), 0, n, n)
+            if key not in model and len(model) == 9:
+                refused += 1
+                assert given_id == -1
+            else:
+                assert given_id == model.setdefault(key, given_id)
+        assert table.find(columns(*everything)).tolist() == [model.get(each, -1) for each in everything]
+    assert (table.held, table.refused) == (len(model), refused)
+    assert len(set(model.values())) == len(model)
+
+
+def test_a_full_table_says_when_it_first_refused() -> None:
+    table = filled(3, 3)
+    assert [table.admit(columns((9, n)), 0, n, 100 + n) for n in range(2)] == [-1, -1]
+    assert (table.refused, table.first_hit) == (2, 100)
+
+
+def test_ids_are_given_by_first_appearance_and_come_again() -> None:
+    table = filled(9, 3)
+    table.free(np.array([1]), 7)
+    assert table.admit(columns((5, 5)), 0, 4, 4) == 1
+    assert (table.size, table.held, table.evicted, table.first_hit) == (3, 3, 1, 7)
+
+
+def test_an_entry_settles_in_its_third_second() -> None:
+    table = filled(9, 1)
+    for tick in (0, 1, 2, 3, 4, 4, 8):
+        assert not table.settled[0]
+        table.seen(np.array([0]), tick)
+    assert table.settled[0]
+    assert SETTLED_SECONDS == 3
+
+
+def test_newcomers_beyond_a_fifth_leave_the_oldest_first() -> None:
+    table = filled(20, 10)
+    assert table.overdue(0).tolist() == [0, 1, 2, 3, 4, 5]
+    assert filled(20, 4).overdue(0).tolist() == []
+
+
+@pytest.mark.parametrize("tick", [GRID, GRID + BUCKET_TICKS])
+def test_a_flood_never_pushes_out_who_is_settled(tick: int) -> None:
+    table = filled(20, 20)
+    table.settled[:8] = True
+    table.last_tick[:8] = tick
+    assert table.overdue(tick).tolist() == list(range(8, 16))
+
+
+def test_the_settled_leave_by_age_and_only_when_the_table_fills() -> None:
+    """Looked at on the grid only: stretches end there, however the input was cut."""
+    table = filled(20, 12)
+    table.settled[:12] = True
+    tick = AGE_TICKS + 10 * BUCKET_TICKS + GRID
+    table.last_tick[:12] = tick
+    table.last_tick[:2] = tick - AGE_TICKS - 1, tick - AGE_TICKS
+    assert table.overdue(tick).tolist() == [0]
+    assert table.overdue(tick - 1).tolist() == []
+    table.free(np.array([10, 11]), 0)
+    assert table.overdue(tick).tolist() == []
+
+
+def test_it_grows() -> None:
+    table = filled(100, 100)
+    assert table.find(columns(*((0, n) for n in range(1, 101)))).tolist() == list(range(100))
