@@ -60,7 +60,6 @@ class Numbers:
     artnet_broadcast_tidy_pps: float = number(0.0, "packets/s", "Art-Net 4 (1.4di) p.58", "levels are to be sent by unicast")
     artnet_broadcast_quality_pps: float = number(500.0, "packets/s", "common practice, no source", "small boxes get slow")
     artnet_broadcast_now_pps: float = number(2000.0, "packets/s", "common practice, no source", "small boxes drop out")
-    artnet_broadcast_after_s: float = number(10.0, "s", "common practice, no source", "a burst is no load")
 
     # ---- DHCP and addresses ----
     servers_within_s: float = number(86_400.0, "s", "common practice, no source", "a day's work")
@@ -92,7 +91,6 @@ class Numbers:
     odd_address_after_s: float = number(60.0, "s", "common practice, no source", "a router would speak for a second box by then")
     duplicate_window_s: float = number(60.0, "s", "common practice, no source", "A, B, A within it is no replacement")
     duplicate_proxy_addresses: int = number(8, "addresses", "common practice, no source", "one MAC for many is a router")
-    defend_interval_s: float = number(10.0, "s", "RFC 5227 1.1", "DEFEND_INTERVAL")
     link_local_alone_s: float = number(60.0, "s", "common practice, no source", "no other address was used meanwhile")
     link_local_few: float = number(0.2, "share", "common practice, no source", "outliers in a rig with addresses")
 
@@ -103,10 +101,8 @@ class Numbers:
     polls_unanswered_s: float = number(9.0, "s", "Art-Net 4 (1.4di) p.15, derived", "three polls of 3 s")
     answers_least: int = number(3, "replies", "common practice, no source", "who answered so often, where we hear it, goes on doing so")
     node_fresh_s: float = number(600.0, "s", "common practice, no source", "what a node said of itself holds so long without a new word")
-    reply_wrong_after_s: float = number(3.0, "s", "Art-Net 4 (1.4di) p.15", "the next reply may be right: an address that just changed")
     shifted_match: float = number(0.8, "share", "common practice, no source", "universes that fit once they are counted anew")
     straight_match: float = number(0.5, "share", "common practice, no source", "as many that fit as they are: then numbers are right")
-    shifted_after_s: float = number(10.0, "s", "Art-Net 4 (1.4di) p.15, derived", "all nodes had three polls to answer")
     stuck_packets: int = number(50, "packets", "common practice, no source", "no sender repeats itself so often by design")
     sync_hold_s: float = number(4.0, "s", "Art-Net 4 (1.4di) p.64", "so long nodes wait for the next sync")
     sync_least: int = number(20, "syncs", "common practice, no source", "a few are a test, no way of working")
@@ -120,7 +116,6 @@ class Numbers:
     left_least_s: float = number(10.0, "s", "common practice, no source", "a cable that was changed is back by then")
     left_words: float = number(4.0, "times", "common practice, no source", "four times its usual pause between words")
     left_most_s: float = number(300.0, "s", "common practice, no source", "who speaks more rarely can't be missed in time")
-    left_rare_s: float = number(120.0, "s", "common practice, no source", "of a box that was hardly heard beside its light")
     left_told_s: float = number(60.0, "s", "common practice, no source", "it is back: news for so long")
 
     # ---- multicast ----

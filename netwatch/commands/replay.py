@@ -36,7 +36,6 @@ def run(arguments: Namespace) -> Exit:
     settings = options.settings(arguments)
     from ..packets.files import CaptureError, open_captures
     from ..story.play import Player
-    from ..story.snapshot import Snapshot
 
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
     player = Player(settings.numbers, vantage, settings.words.phase)

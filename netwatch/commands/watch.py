@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
     from ..packets.batch import PacketBatch
     from ..packets.live import LiveSource
-    from .joining import LiveActions
     from ..settings import Settings
+    from .joining import LiveActions
     from .session import Session
 
 SUMMARY = "listen on this laptop and say what goes wrong meanwhile"

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any, TypeAlias
 
-import numpy as np
 import numpy.typing as npt
 
 Column: TypeAlias = npt.NDArray[Any]

@@ -15,13 +15,23 @@ import numpy.typing as npt
 
 from netwatch.decode import records
 from netwatch.decode.tables import (
-    E131, MULTICAST, BrokenRecord, Decoded, Dhcp, Discovery, Igmp, Lldp, Poll, PollReply, Record,
+    E131,
+    MULTICAST,
+    BrokenRecord,
+    Decoded,
+    Dhcp,
+    Discovery,
+    Igmp,
+    Lldp,
+    Poll,
+    PollReply,
+    Record,
 )
 from netwatch.decode.text import address_text, clean, mac_text
 from netwatch.network import switching
 from netwatch.network.announced import Listing
-from netwatch.network.capped import Capped
 from netwatch.network.arp_words import ArpWords
+from netwatch.network.capped import Capped
 from netwatch.network.claims import Claims
 from netwatch.network.clock import NS, TICK, grid
 from netwatch.network.habits import Habits

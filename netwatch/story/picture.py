@@ -18,7 +18,16 @@ from netwatch.network.switching import goes_dark, prunes
 from netwatch.network.vendors import vendor
 from netwatch.story.checks import checks
 from netwatch.story.snapshot import (
-    AlertView, GroupView, HostView, Limit, Listening, LoadView, QuerierView, ServerView, Snapshot, StreamView,
+    AlertView,
+    GroupView,
+    HostView,
+    Limit,
+    Listening,
+    LoadView,
+    QuerierView,
+    ServerView,
+    Snapshot,
+    StreamView,
 )
 
 if TYPE_CHECKING:
