@@ -43,7 +43,10 @@ def tell(snapshot: Snapshot, files: Sequence[FileSeen], arguments: Namespace) ->
                 complain(file.problem)
         say(json.dumps(document(snapshot, files), indent=2, allow_nan=False))
     else:
-        from ..report.text import render
+        if snapshot.levels is None:
+            from ..report.text import render
+        else:
+            from ..report.levels import render
 
         say(render(snapshot, files, colour=colour(plain=arguments.plain), width=width()))
 

@@ -6,7 +6,7 @@ from argparse import ArgumentParser, Namespace
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from . import options, outcome
+from . import looking, options, outcome
 from .output import Progress, on_screen
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ EXAMPLES = (
     ("netwatch replay last-night.pcapng", "what went wrong, and what to do"),
     ("netwatch replay monday.pcap tuesday.pcap.gz", "several files, told as one story"),
     ("netwatch replay rig.pcap --from mirror", "say where the capture was made"),
+    ("netwatch replay rig.pcap --levels 3/1-20", "what universe 3 got on channels 1-20, and when"),
     ("netwatch replay rig.pcap --json", "the same for another program"),
 )
 
@@ -28,17 +29,22 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument("files", nargs="+", metavar="FILE", help="a pcap or pcapng file, also gzip; '-' is standard input")
     parser.add_argument("--json", action="store_true", help="write one JSON document instead of text")
     parser.add_argument("--plain", action="store_true", help="text instead of the full screen, without colours")
+    parser.add_argument(
+        "--levels", metavar="UNIVERSE/CHANNELS",
+        help="instead: the level history of DMX channels: 3/1-20 is sACN universe 3; 0.1.5/1-20 or a21/1-20 is Art-Net",
+    )
     options.add_settings(parser)
 
 
 def run(arguments: Namespace) -> Exit:
     """Read, fold, tell. Raises ``Stop``."""
     settings = options.settings(arguments)
+    wanted = None if arguments.levels is None else looking.look(arguments.levels)
     from ..packets.files import CaptureError, open_captures
     from ..story.play import Player
 
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
-    player = Player(settings.numbers, vantage, settings.words.phase)
+    player = Player(settings.numbers, vantage, settings.words.phase, look=wanted)
     try:
         source = open_captures(arguments.files)
     except CaptureError as error:
@@ -49,7 +55,7 @@ def run(arguments: Namespace) -> Exit:
     if arguments.json:
         snapshot = outcome.evidence(snapshot, arguments.files)
     if stop is None or snapshot.packets:
-        if on_screen(arguments):
+        if on_screen(arguments) and wanted is None:
             _screen(snapshot)
         else:
             outcome.tell(snapshot, source.files, arguments)

@@ -35,6 +35,7 @@ from netwatch.network.capped import Capped
 from netwatch.network.claims import Claims
 from netwatch.network.clock import NS, TICK, grid
 from netwatch.network.habits import Habits
+from netwatch.network.history import History
 from netwatch.network.laptop import LaptopFacts
 from netwatch.network.leases import Leases
 from netwatch.network.load import Load
@@ -72,6 +73,8 @@ class Network:
         self.habits = Habits(numbers)
         self.expected: object | None = None
         """What the rules compare with; the model itself never looks at it."""
+        self.history: History | None = None
+        """Of the universe that is looked at."""
         self.leases = Leases(numbers)
         self.multicast = Multicast(numbers)
         self.syncs = Syncs(int(numbers.cap_announcers))
@@ -145,6 +148,8 @@ class Network:
             self._admit(it, lo, hi, found)
             self._rename(it, lo, hi)
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
+        if self.history is not None:
+            self.history.fold(it, lo, hi)
         self._fold_claims(it, tick, lo, hi)
         part = it.habits.between(lo, hi)
         row = it.habits.row[part]

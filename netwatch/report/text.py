@@ -28,7 +28,7 @@ def render(
     """Lines of at most ``width`` cells (40 at least), each ended by a newline. ``zone`` None = the laptop's own time."""
     width = max(width, NARROWEST)
     times = Times(snapshot.first, zone)
-    lines = [Line(text) for label, text in _head(snapshot, files, times) for text in hang(label, text, width, MARGIN)]
+    lines = [Line(text) for label, text in head(snapshot, files, times) for text in hang(label, text, width, MARGIN)]
     lines += [Line(""), *_verdict(snapshot, files, width), Line("")]
     if snapshot.packets:
         lines += findings(snapshot, times, width) + _checks(snapshot.checks, width) + tables(snapshot, times, width)
@@ -49,7 +49,8 @@ def distrust(snapshot: Snapshot, files: Sequence[FileSeen]) -> list[str]:
     ]
 
 
-def _head(snapshot: Snapshot, files: Sequence[FileSeen], times: Times) -> list[tuple[str, str]]:
+def head(snapshot: Snapshot, files: Sequence[FileSeen], times: Times) -> list[tuple[str, str]]:
+    """(label, text): what was read, from where, and how far to trust it."""
     lines = [("Read", f"{count(snapshot.packets, 'packet', 'packets')} ({size(snapshot.bytes)}){_sources(files)}.")]
     if snapshot.first is not None and snapshot.last is not None:
         lines.append(("Time", times.span(snapshot.first, snapshot.last) + "."))

@@ -17,6 +17,7 @@ from netwatch.network.streams import PREVIEW, TERMINATED
 from netwatch.network.switching import goes_dark, prunes
 from netwatch.network.vendors import vendor
 from netwatch.story.checks import checks
+from netwatch.story.looking import levels
 from netwatch.story.snapshot import (
     AlertView,
     GroupView,
@@ -50,6 +51,7 @@ def picture(player: Player) -> Snapshot:
         limits=_limits(network, player), settings=network.numbers.changed(), alerts=alerts,
         checks=checks(player, alerts, streams), streams=streams, hosts=_hosts(network), servers=_servers(network),
         queriers=_queriers(network), groups=_groups(network, now), loads=_loads(network), happenings=tuple(player.happenings.lines),
+        levels=levels(network, now),
     )
 
 

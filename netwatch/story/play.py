@@ -14,6 +14,7 @@ from netwatch.alerts.alert import Alert, Event
 from netwatch.alerts.judge import Judge
 from netwatch.decode.columns import decode
 from netwatch.network.clock import BUCKET_TICKS, TICK, ClockEvent, FoldClock
+from netwatch.network.history import History, Look
 from netwatch.network.network import Network
 from netwatch.network.prepared import Prepared
 from netwatch.network.streams import Figures
@@ -32,11 +33,12 @@ class Player:
     """Plays items into the model and the rules."""
 
     def __init__(self, numbers: Numbers, vantage: str | None = None, phase: str = "building", *, live: bool = False,
-                 expected: Expected | None = None) -> None:
-        """``expected`` = the planned rig; without it the rules that compare say nothing."""
+                 expected: Expected | None = None, look: Look | None = None) -> None:
+        """``expected`` = the planned rig; without it the rules that compare say nothing. ``look`` = whose level history is kept."""
         self.numbers, self.phase, self.live = numbers, phase, live
         self.network = Network(numbers, vantage)
         self.network.expected = expected
+        self.network.history = None if look is None else History(numbers, look)
         self.judge = Judge(int(numbers.cap_subjects))
         self.clock = FoldClock(numbers)
         self.happenings = Happenings()

@@ -7,7 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from netwatch.network.history import Change
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +211,71 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
+class LevelSource:
+    """Who sends the universe that is looked at, to one destination."""
+
+    interface: str
+    vlan: int | None
+    source: str
+    """As in ``StreamView``."""
+    name: str
+    address: str
+    to: str
+    """Address that it sends to."""
+    destination: str
+    """group, unicast or broadcast."""
+    priority: int | None
+    frames: int
+    late: int
+    """Frames that receivers throw away because they came late; not among the changes."""
+    cut: int
+    """Frames of which the capture does not hold all levels."""
+    first: int
+    last: int
+    silent: bool
+    ended: bool
+    preview: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LevelMoment:
+    """``what``: 'turns' (two sources with different levels in turns), 'one frame' (unlike its neighbours), 'zero' (all fell to it)."""
+
+    what: str
+    at: int
+    until: int
+    n: int
+    sources: tuple[int, ...]
+    """Places in ``LevelsView.sources``."""
+    channels: tuple[int, ...]
+    """DMX channels, from 1."""
+    times: int
+    """Turns, or frames."""
+    level: int | None = None
+    """The highest on these channels meanwhile; None for turns."""
+    stood: int | None = None
+    """The highest before."""
+
+
+@dataclass(frozen=True, slots=True)
+class LevelsView:
+    """What was sent on a range of DMX channels of one universe."""
+
+    protocol: str
+    universe: int
+    first: int
+    last: int
+    sources: tuple[LevelSource, ...]
+    changes: tuple[Change, ...]
+    """In order."""
+    moments: tuple[LevelMoment, ...]
+    forgotten: int
+    """Older changes that there was no room for."""
+    refused: int
+    """Frames of sources that there was no room for."""
+
+
+@dataclass(frozen=True, slots=True)
 class Snapshot:
     """All that is known at ``now``."""
 
@@ -235,3 +303,5 @@ class Snapshot:
     groups: tuple[GroupView, ...]
     loads: tuple[LoadView, ...]
     happenings: tuple[Happening, ...]
+    levels: LevelsView | None = None
+    """Of the universe that is looked at."""

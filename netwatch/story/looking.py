@@ -1,0 +1,60 @@
+"""The level history of the universe that is looked at, as a snapshot shows it."""
+
+from __future__ import annotations
+
+from netwatch.decode.tables import BROADCAST, E131, MULTICAST
+from netwatch.decode.text import address_text, clean
+from netwatch.network.history import History, Source
+from netwatch.network.moments import flicks
+from netwatch.network.network import Network, vlan
+from netwatch.network.streams import PREVIEW, TERMINATED
+from netwatch.story.snapshot import LevelMoment, LevelSource, LevelsView
+
+CASTS = {MULTICAST: "group", BROADCAST: "broadcast"}
+
+
+def levels(network: Network, now: int) -> LevelsView | None:
+    """None where no universe is looked at."""
+    history = network.history
+    if history is None:
+        return None
+    look = history.look
+    return LevelsView(
+        protocol="e131" if look.protocol == E131 else "artnet", universe=look.universe, first=look.first, last=look.last,
+        sources=tuple(_source(network, look.protocol, each, now) for each in history.sources),
+        changes=tuple(history.changes), moments=_moments(history), forgotten=history.forgotten, refused=history.refused,
+    )
+
+
+def _source(network: Network, protocol: int, source: Source, now: int) -> LevelSource:
+    newest, e131 = source.newest, protocol == E131
+    options = 0 if newest is None else newest.options
+    address = address_text(source.src)
+    return LevelSource(
+        interface=network.interface(source.segment), vlan=vlan(source.segment),
+        source=f"{source.id_hi:016x}{source.id_lo:016x}" if e131 else f"{address}/{source.id_lo}",
+        name=clean(source.name) if source.name else network.box_name(source.segment, source.mac) if source.mac else "",
+        address=address, to=address_text(source.dst), destination=CASTS.get(source.cast, "unicast"),
+        priority=newest.priority if e131 and newest is not None else None, frames=source.frames, late=source.late, cut=source.cut,
+        first=source.first, last=source.last, silent=now - max(source.last, network.hole_end) > source.silence,
+        ended=bool(options & TERMINATED), preview=bool(options & PREVIEW),
+    )  # fmt: skip
+
+
+def _moments(history: History) -> tuple[LevelMoment, ...]:
+    first, width = history.look.first, history.look.width
+    out = [
+        LevelMoment(
+            "turns", turns.since, turns.until, turns.n, turns.sources,
+            tuple(first + place for place, bits in enumerate(turns.differ.to_bytes(width, "big")) if bits), turns.times,
+        )
+        for turns in history.turns()
+    ]  # fmt: skip
+    out += [
+        LevelMoment(
+            flick.what, flick.at, flick.until, flick.n, (flick.source,), tuple(first + place for place in flick.channels),
+            flick.frames, flick.level, flick.stood,
+        )
+        for flick in flicks(history.changes)
+    ]  # fmt: skip
+    return tuple(sorted(out, key=lambda moment: (moment.at, moment.n, moment.what)))
