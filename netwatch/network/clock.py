@@ -26,7 +26,7 @@ def grid(tick: int) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class ClockEvent:
-    """``what`` is 'hole' or 'clock-set-back'; it takes effect with the item at fold time ``at``."""
+    """``what`` is 'hole', 'clock-set-back' or 'begin' (the first time that can be used); it takes effect with the item at ``at``."""
 
     what: str
     at: int
@@ -48,6 +48,8 @@ class FoldClock:
     unusable: int = 0
     """Times outside 1990 to 2200."""
     _behind_run: dict[int, int] = field(default_factory=dict)
+    _begun: bool = False
+    """A usable time was seen."""
     _last_mark: int | None = None
     _mark_gap: int | None = None
 
@@ -60,7 +62,7 @@ class FoldClock:
                 np.maximum(folded, self.now, out=folded)
             for port in set(batch.port.tolist()) if self._behind_run else ():
                 self._behind_run.pop(port, None)
-            self.now = int(folded[-1])
+            self.now, self._begun = int(folded[-1]), True
             return folded, []
         return self._each(batch)
 
@@ -74,7 +76,7 @@ class FoldClock:
         return folded, events
 
     def _plain(self, raw: npt.NDArray[np.int64], times: npt.NDArray[np.int64]) -> bool:
-        if int(raw.min()) < _EARLIEST or int(raw.max()) > _LATEST:
+        if int(raw.min()) < _EARLIEST or int(raw.max()) > _LATEST or (self.now is not None and not self._begun):
             return False
         folded = np.maximum.accumulate(times)
         before = folded[0] if self.now is None else max(self.now, 0)
@@ -95,8 +97,10 @@ class FoldClock:
             if self.now is None:
                 self.now = _EARLIEST
             return self.now
-        if self.now is None:
-            self.now = time + self.offset
+        if not self._begun:
+            if self.now is not None:
+                events.append(ClockEvent("begin", time, self.now, row))
+            self.now, self._begun = time, True
             return self.now
         time += self.offset
         if time < self.now - self._behind_ns:

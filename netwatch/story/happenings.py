@@ -28,7 +28,7 @@ class Happenings:
         gap = abs(event.at - event.before) / NS
         if event.what == "hole":
             self._add(Happening(event.at, "hole", f"Nothing was recorded for {gap:.0f} s"))
-        else:
+        elif event.what == "clock-set-back":
             self._add(Happening(event.at, event.what, f"The clock of the recording laptop was set back by {gap:.0f} s"))
 
     def vantage(self, at: int, interface: str, vantage: str) -> None:

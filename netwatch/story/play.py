@@ -105,7 +105,9 @@ class Player:
 
     def _clock_event(self, event: ClockEvent, it: Prepared | None = None) -> None:
         self.happenings.clock(event)
-        if event.what != "hole" or self._open is None:
+        if event.what == "begin":
+            self.network.first = self.network.begun = event.at
+        if event.what == "clock-set-back" or self._open is None:
             return
         # What was true before the hole is judged; then everything waits anew, and the ticks inside are not judged.
         self._pass(self._open + 1, it, event.row)

@@ -65,7 +65,8 @@ class Plain:
 
 Packet = tuple[int, int, int, float, int]
 """(place in FLOWS, step of the number, START code, seconds since the packet before, place in LOOKS)"""
-STEPS = st.one_of(st.just(1), st.integers(-3, 5), st.sampled_from((-21, -20, -19, -18, 126, 127, 128, 129)), st.integers(-128, 127))
+EDGES = st.sampled_from((-21, -20, -19, -18, 126, 127, 128, 129))
+STEPS = st.one_of(st.just(1), st.integers(-3, 5), EDGES, st.integers(-128, 127))
 PACKETS = st.lists(
     st.tuples(
         st.integers(0, len(FLOWS) - 1), STEPS, st.sampled_from((0, 0, 0, 0xDD)),
