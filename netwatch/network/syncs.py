@@ -72,12 +72,13 @@ class Syncs:
     def fold(self, decoded: Decoded, lo: int, hi: int, time: I64, first: int) -> bool:
         """What rows lo..hi of a batch hold that begins with n ``first``; True when a sender is new."""
         held, frames = self.table.held, decoded.frames
-        for key, row in self._groups(decoded, lo, hi):
-            a, b = int(row[0]), int(row[-1])
-            new = partial(Sync, int(frames.mac[a]), int(frames.src[a]), int(frames.dst[a]), int(time[a]), 0, first + a, 0)
-            entry = self.table.touch(key, int(time[b]), new)
+        heard = sorted((row, key) for key, rows in self._groups(decoded, lo, hi) for row in rows.tolist())
+        for row, key in heard:
+            when, n = int(time[row]), first + row
+            new = partial(Sync, int(frames.mac[row]), int(frames.src[row]), int(frames.dst[row]), when, when, n, n)
+            entry = self.table.touch(key, when, new)
             if entry is not None:
-                entry.last, entry.last_n, entry.count = int(time[b]), first + b, entry.count + len(row)
+                entry.last, entry.last_n, entry.count = when, n, entry.count + 1
         return self.table.held != held
 
     def of(self, segment: int, address: int) -> list[tuple[SyncKey, Sync]]:

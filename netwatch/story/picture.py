@@ -100,6 +100,7 @@ def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
     tables = (network.streams.table, network.claims.table, network.habits.table)
     capped = (
         network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups, network.multicast.queriers,
+        network.syncs.table, network.streams.faults.discarded,
         network.announced, network.nodes.binds, network.nodes.pollers, network.nodes.syncs, network.arp_words.boxes, network.leases.declines,
     )
     out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in (*tables, *capped)]
