@@ -43,8 +43,11 @@ class ArpWords:
             mine = rows[place == at]
             when = time[mine]
             key, begin = (int(found[0, at]), int(found[1, at])), int(when[0])
-            for second in np.unique(when // NS, return_index=True)[1].tolist():
+            seconds = np.unique(when // NS, return_index=True)[1].tolist()
+            for second in seconds:
                 word = self.boxes.touch(key, int(when[second]), lambda: Word(begin, begin))  # noqa: B023
-            if word is not None:
+            if word is None:
+                self.boxes.refused += len(mine) - len(seconds)  # each word counts, however the input was cut
+            else:
                 word.last, word.n = int(when[-1]), first + int(mine[-1])
                 word.count += len(mine)

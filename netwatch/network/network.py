@@ -178,7 +178,7 @@ class Network:
         """New keys by n, whatever their table; the box that a record names is one, too."""
         held, contests = (self.streams.table.held, self.claims.table.held), len(self.claims.contested)
         unknown = [(row, which, at) for which, keyed in enumerate(it.keyed) for row, at in keyed.unknown(lo, hi)]
-        unknown += [(record.n - it.batch.first, NAMED, at) for at, record in enumerate(found) if _names(record)]
+        unknown += [(record.n - it.batch.first, NAMED, at) for at, record in enumerate(found) if _names(record) or _chosen(record)]
         unknown.sort()
         for row, which, at in unknown:
             if which == NAMED:
@@ -306,8 +306,7 @@ class Network:
         box = self.claims.boxes.get(_box_of(record))
         if box is not None:
             box.names.update(_names(record))
-            if isinstance(record, Dhcp) and record.server and record.op == 1:
-                box.server = record.server
+            box.server = _chosen(record) or box.server
 
     # ---- tick end, marks ----
 
@@ -446,6 +445,11 @@ class Network:
 def vlan(segment: int) -> int | None:
     """The VLAN of a segment: outer VID, None without a tag."""
     return (segment >> 12 & 0xFFF) or None
+
+
+def _chosen(record: Record) -> str:
+    """The DHCP server that a client names, '' in any other record."""
+    return record.server if isinstance(record, Dhcp) and record.op == 1 else ""
 
 
 def _names(record: Record) -> dict[str, str]:
