@@ -61,8 +61,9 @@ class WrongSubnet:
                 continue
             main = planned[0] if against else major
             others = sum(main.holds(host.address) for host in hosts)
-            for host in few:
-                if not _joined(held, segment, host, block, main):
+            strangers = [] if _bridged(held, segment, block, main) else few
+            for host in strangers:
+                if not any(main.holds(address) for _, address in held.get((segment, host.mac), ())):
                     yield self._finding(network, segment, host, main, others, against)
 
     @staticmethod
@@ -116,13 +117,11 @@ def _lighting(network: Network, segment: int, held: Held, now: int) -> Iterator[
             yield _Host(mac, address, claim, artnet)
 
 
-def _joined(held: Held, segment: int, host: _Host, block: Known, main: Known) -> bool:
-    """The box itself, or a router, is in both subnets."""
-    for (where, mac), claims in held.items():
-        there = where == segment and any(main.holds(address) for _, address in claims)
-        if there and (mac == host.mac or any(block.holds(address) and not main.holds(address) for _, address in claims)):
-            return True
-    return False
+def _bridged(held: Held, segment: int, block: Known, main: Known) -> bool:
+    """A box, perhaps a router, is in both subnets."""
+    here = [[address for _, address in claims] for (where, _), claims in held.items() if where == segment]
+    both = [addresses for addresses in here if any(main.holds(each) for each in addresses)]
+    return any(block.holds(each) and not main.holds(each) for addresses in both for each in addresses)
 
 
 class InvalidAddress:

@@ -21,6 +21,9 @@ I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
 
+_FEW = 64
+
+
 @dataclass(slots=True)
 class Speaking:
     """The newest changes of speaker on one contested address."""
@@ -33,7 +36,7 @@ class Speaking:
     changed: int = 0
     """ns of the newest change of speaker."""
     heard: dict[int, int] = field(default_factory=dict)
-    """Times each MAC was heard."""
+    """Times each MAC was heard, of the 64 heard most."""
 
 
 @dataclass(slots=True)
@@ -177,6 +180,8 @@ class Claims:
         segment, mac, address = self.key(claim)
         speaking = self.contested[segment, address]
         speaking.heard[mac] = speaking.heard.get(mac, 0) + 1
+        if len(speaking.heard) > _FEW:
+            del speaking.heard[min(speaking.heard, key=lambda each: speaking.heard[each])]
         if speaking.turns[-1][0] != mac:
             speaking.turns.append((mac, time, n))
             speaking.alternations, speaking.changed = speaking.alternations + 1, time

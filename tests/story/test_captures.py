@@ -1,4 +1,4 @@
-"""Whole captures of a real lab against its own record of what happened, and captures made elsewhere: nothing silly is said of them.
+"""Whole captures of a real lab against its own record of what happened; captures made elsewhere: nothing silly is said of them.
 
 The lab's events (X.truth.json) were written down as the commands were given; frame times are comparable with them.
 """
@@ -177,6 +177,6 @@ def test_a_lab_capture_may_be_cut_anywhere(name: str) -> None:
 def test_nothing_silly_is_said(name: str) -> None:
     """They show networks that worked: nothing stops the show. What is known of each file stands in SOURCES.tsv."""
     shot = told(REAL / name)
-    packets = next(line.split("\t")[5] for line in (REAL / "SOURCES.tsv").read_text().splitlines() if line.startswith(name + "\t"))
-    assert shot.packets == int(packets)
+    lines = (REAL / "SOURCES.tsv").read_text().splitlines()
+    assert shot.packets == int(next(line.split("\t")[5] for line in lines if line.startswith(name + "\t")))
     assert not [(each.code, each.title) for each in shot.alerts if each.severity == "now"]

@@ -1,0 +1,139 @@
+"""Tables that a stranger can fill: ten times more invented entries than there is room for. The project's own law (no source).
+
+Honest boxes were there before and go on; they stay, tables hold, and the picture says which limits were reached.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import pytest
+
+from netwatch.network.multicast import Member
+from netwatch.numbers import DEFAULTS, Numbers
+from netwatch.story.play import Player
+from netwatch.story.snapshot import Limit, Snapshot
+from tests.stories import frames
+from tests.stories.boxes import DESK, LAPTOP, POND, SERVER, WALK, Box
+from tests.stories.playing import Event, cut_at, difference, picture, play
+from tests.stories.script import at, every, stream
+
+CAP = 40
+SMALL = replace(
+    DEFAULTS, cap_flows=CAP, cap_hosts=CAP, cap_clients=CAP, cap_servers=CAP, cap_groups=CAP, cap_records_tick=1_000_000,
+    cap_records_mac=1_000_000,
+)  # fmt: skip
+GROUP = frames.universe_group(1)
+HONEST: list[Event] = [
+    *stream(1, DESK, hz=10, stop=10), *every(0.5, frames.announce(WALK), stop=10),
+    *every(2, frames.query(), frames.report(LAPTOP, GROUP), stop=10),
+    *every(2, frames.dhcp(frames.REQUEST, POND, server=SERVER.address, requested="10.0.0.50", host_name="mill pond"), stop=10),
+]  # fmt: skip
+
+
+def stranger(i: int) -> Box:
+    """An invented box with a name, a MAC and an address of its own."""
+    return Box(f"stranger {i}", f"06:00:00:00:{i >> 8:02x}:{i & 255:02x}", f"172.16.{i >> 8}.{i & 255}")
+
+
+def flood(make: Callable[[int], bytes], count: int = 10 * CAP, start: float = 5, seconds: float = 3) -> list[Event]:
+    """Invented packets while the honest ones go on; the last ones come thick."""
+    return [event for i in range(count) for event in at(start + seconds * (i / count) ** 0.5, make(i))]
+
+
+def heard(events: Sequence[Event], numbers: Numbers = SMALL) -> Player:
+    return play(sorted((*HONEST, *events), key=lambda event: event.time), numbers=numbers)
+
+
+BOAT = stranger(9_999)
+
+
+def limit(shot: Snapshot, table: str) -> Limit:
+    return next(each for each in shot.limits if each.table == table)
+
+
+FLOODS: dict[str, tuple[str, Callable[[int], bytes]]] = {
+    "CIDs": ("flows", lambda i: frames.e131(stranger(i), 2)),
+    "universes": ("flows", lambda i: frames.e131(WALK, 10 + i)),
+    "addresses": ("addresses", lambda i: frames.announce(stranger(i))),
+    "MACs": ("boxes", lambda i: frames.announce(stranger(i))),
+    "addresses of one box": ("addresses", lambda i: frames.arp(stranger(0), "10.0.0.1", says=stranger(i).address)),
+    "MACs on one address": ("addresses", lambda i: frames.announce(stranger(i).at(WALK.address))),
+    "DHCP clients": ("DHCP clients", lambda i: frames.dhcp(frames.DISCOVER, stranger(i), host_name=f"stranger {i}")),
+    "DHCP servers": ("DHCP servers", lambda i: frames.dhcp(frames.REQUEST, stranger(i), server=stranger(i).address)),
+    "groups": ("groups", lambda i: frames.report(stranger(0), frames.universe_group(2 + i))),
+    "queriers": ("queriers", lambda i: frames.query(stranger(i))),
+}
+
+
+@pytest.mark.parametrize("name", FLOODS)
+def test_the_table_holds_and_says_so(name: str) -> None:
+    table, make = FLOODS[name]
+    shot = heard(flood(make)).snapshot()
+    reached = limit(shot, table)
+    assert reached.held <= reached.cap == CAP
+    assert reached.refused + reached.evicted >= 6 * CAP
+    assert reached.first_hit is not None
+
+
+@pytest.mark.parametrize("name", FLOODS)
+def test_honest_entries_stay(name: str) -> None:
+    player = heard(flood(FLOODS[name][1]))
+    shot = player.snapshot()
+    hosts = {each.mac: each for each in shot.hosts}
+    assert [each.packets for each in shot.streams if each.source == DESK.cid.hex()] == [100]
+    assert DESK.address in hosts[DESK.mac].addresses
+    assert WALK.address in hosts[WALK.mac].addresses
+    assert ("mill pond", "DHCP") in hosts[POND.mac].names
+    assert SERVER.address in [each.address for each in shot.servers]
+    assert "10.0.0.254" in [each.address for each in shot.queriers]
+    assert LAPTOP.mac in player.network.multicast.groups.get((0, GROUP)).members  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("name", FLOODS)
+def test_a_flood_may_be_cut_anywhere(name: str) -> None:
+    events = sorted((*HONEST, *flood(FLOODS[name][1], 4 * CAP)), key=lambda event: event.time)
+    whole = picture(play(events, numbers=SMALL))
+    assert not difference(whole, picture(play(events, numbers=SMALL, cut=lambda place: place % 11 == 3)))
+    assert not difference(whole, picture(play(events, numbers=SMALL, cut=cut_at({150, 151, len(events) - 1}))))
+
+
+def test_a_flood_of_members_of_our_group() -> None:
+    """More than the 64 that are kept of one group."""
+    player = heard(flood(lambda i: frames.report(stranger(i), GROUP), 640))
+    members: dict[str, Member] = player.network.multicast.groups.get((0, GROUP)).members  # type: ignore[union-attr]
+    assert len(members) == 64
+    assert LAPTOP.mac in members
+
+
+def test_a_flood_of_vlans() -> None:
+    """The first 64 segments are told apart, all others are one."""
+    shot = heard(flood(lambda i: frames.announce(stranger(i), vlan=1 + i), 640), DEFAULTS).snapshot()
+    reached = limit(shot, "segments")
+    assert (reached.cap, reached.held) == (64, 64)
+    assert reached.refused == 640 - 63
+    assert len({(each.interface, each.vlan) for each in shot.hosts}) <= 65
+    assert "others" in {each.interface for each in shot.hosts}
+
+
+def test_a_storm_of_rare_packets_is_counted_not_choked_on() -> None:
+    """At most so many of a kind a tick, and fewer of one sender; one honest box is heard all the same."""
+    few = replace(DEFAULTS, cap_records_tick=20, cap_records_mac=5)
+    storm = [event for i in range(100) for event in at(6.1, frames.query(stranger(0), group=frames.universe_group(i + 1)))]
+    player = heard([*storm, *at(6.2, frames.report(BOAT, GROUP))], few)
+    shot = player.snapshot()
+    assert shot.undecoded["storm of rare packets"] == 95
+    assert BOAT.mac in player.network.multicast.groups.get((0, GROUP)).members  # type: ignore[union-attr]
+
+
+def test_settled_entries_leave_when_a_day_has_passed_and_room_is_needed() -> None:
+    """Who goes on stays: by a word, or by light alone."""
+    day = 86_400
+    old = [event for i in range(CAP // 2 + 5) for event in every(1, frames.announce(stranger(i)), start=i, stop=i + 3)]
+    goes_on = [*stream(1, DESK, hz=2, stop=30), *every(2, frames.announce(WALK), stop=30)]
+    again = {"start": day + 40, "stop": day + 70}
+    later = [*stream(1, DESK, hz=2, **again), *every(2, frames.announce(WALK), **again)]
+    player = play(sorted((*old, *goes_on, *later), key=lambda event: event.time), numbers=SMALL)
+    assert sorted(each.mac for each in player.snapshot().hosts) == sorted((DESK.mac, WALK.mac))
+    assert player.network.claims.table.held == 2
