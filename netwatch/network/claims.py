@@ -12,13 +12,18 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.decode.tables import Decoded, Kind
+from netwatch.decode.text import address_text, mac_text
 from netwatch.network.capped import Capped
+from netwatch.network.changes import Change, Changes
 from netwatch.network.clock import TICK, grid
 from netwatch.network.keys import KeyTable, grown
 from netwatch.numbers import Numbers
 
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
+
+_FEW = 4
+"""A box with more addresses is a router, or stands for others: a further one is no news. Common practice, no source."""
 
 
 _FEW = 64
@@ -51,12 +56,15 @@ class Box:
     server: str = ""
     """DHCP server that it last named."""
     ours: bool = False
+    uses: list[int] = field(default_factory=list)
+    """The first few addresses that it was heard to use."""
 
 
 class Claims:
     """Claims in columns; contested addresses and boxes as objects."""
 
-    def __init__(self, numbers: Numbers) -> None:
+    def __init__(self, numbers: Numbers, changes: Changes) -> None:
+        self.changes = changes
         self.table = KeyTable("addresses", 2, numbers.cap_hosts)
         self.first = np.zeros(16, np.int64)
         self.last = np.zeros(16, np.int64)
@@ -126,19 +134,35 @@ class Claims:
             speaking.turns.append((self.key(other)[1], int(self.last[other]), int(self.last_n[other])))
             speaking.heard[self.key(other)[1]] = int(self.count[other])
             self._list_contested()
-        self.box(segment, mac, time)
+            before = mac_text(self.key(other)[1])
+            self.changes.note(Change(time, "taken", segment, n, mac, address_text(address), before))
+        box = self.box(segment, mac, time, n)
+        if box is not None:
+            self._use(box, segment, address, time, n)
         return claim
+
+    def _use(self, box: Box, segment: int, address: int, time: int, n: int) -> None:
+        """A box uses an address; another one than so far is a change."""
+        if address in box.uses or len(box.uses) == _FEW:
+            return
+        if box.uses:
+            before = address_text(box.uses[-1])
+            self.changes.note(Change(time, "address", segment, n, box.mac, address_text(address), before))
+        box.uses.append(address)
 
     def key(self, claim: int) -> tuple[int, int, int]:
         """(segment, MAC, address)."""
         mac, place = int(self.table.keys[claim, 0]) >> 16, int(self.table.keys[claim, 1])
         return place >> 32, mac, place & 0xFFFFFFFF
 
-    def box(self, segment: int, mac: int, time: int) -> Box | None:
-        """The box with this MAC, made if it is new; None when the table is full."""
+    def box(self, segment: int, mac: int, time: int, n: int = 0) -> Box | None:
+        """The box with this MAC, made if it is new (a change if ``n`` tells the packet); None when the table is full."""
+        new = n and self.boxes.get((segment, mac)) is None
         box = self.boxes.touch((segment, mac), time, lambda: Box(mac, time, time))
         if box is not None:
             box.first, box.last = min(box.first, time), max(box.last, time)
+            if new:
+                self.changes.note(Change(time, "host", segment, n, mac))
         return box
 
     def touch(self, ids: I64, time: I64, n: I64, tick: int, k: I64) -> bool:

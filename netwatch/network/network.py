@@ -28,10 +28,11 @@ from netwatch.decode.tables import (
     Record,
 )
 from netwatch.decode.text import address_text, clean, mac_text
-from netwatch.network import switching
+from netwatch.network import switching, watching
 from netwatch.network.announced import Listing
 from netwatch.network.arp_words import ArpWords
 from netwatch.network.capped import Capped
+from netwatch.network.changes import Change, Changes
 from netwatch.network.claims import Claims
 from netwatch.network.clock import NS, TICK, grid
 from netwatch.network.habits import Habits
@@ -68,7 +69,8 @@ class Network:
         """Segment code to packet number of its first sight."""
         self.segments_refused = 0
         self.streams = Streams(numbers)
-        self.claims = Claims(numbers)
+        self.changes = Changes()
+        self.claims = Claims(numbers, self.changes)
         self.presence = Presence()
         self.habits = Habits(numbers)
         self.expected: object | None = None
@@ -182,7 +184,7 @@ class Network:
         unknown.sort()
         for row, which, at in unknown:
             if which == NAMED:
-                self.claims.box(*_box_of(found[at]), int(it.time[row]))
+                self.claims.box(*_box_of(found[at]), int(it.time[row]), it.n(row))
             elif which == 0:
                 self._admit_flow(it, row, at)
             elif which == 1:
@@ -200,11 +202,21 @@ class Network:
 
     def _admit_flow(self, it: Prepared, row: int, at: int) -> None:
         """A new flow; its sender uses its source address."""
-        frames, held = it.decoded.frames, self.streams.table.held
-        self.streams.admit(it.batch, it.decoded, it.flows.columns, at, int(it.time[row]))
+        frames, held, known = it.decoded.frames, self.streams.table.held, len(self.streams.stream_ids)
+        flow = self.streams.admit(it.batch, it.decoded, it.flows.columns, at, int(it.time[row]))
+        if len(self.streams.stream_ids) > known:
+            self.changes.note(self._of_source("source", flow, int(it.time[row]), it.n(row)))
         if self.streams.table.held != held and frames.mac[row] and frames.src[row]:
             here = np.array([row])
             self.claims.admit(self._light_claims(it, here), 0, it.n(row), int(it.time[row]))
+
+    def _of_source(self, what: str, flow: int, at: int, n: int) -> Change:
+        """A change of a source on its universe."""
+        streams = self.streams
+        return Change(
+            at, what, int(streams.segment[flow]), n, int(streams.mac[flow]), address_text(int(streams.src[flow])),
+            name=self.flow_name(flow), universe=int(streams.universe[flow]), protocol=int(streams.protocol[flow]),
+        )  # fmt: skip
 
     @staticmethod
     def _light_claims(it: Prepared, row: I64) -> tuple[U64, U64]:
@@ -293,9 +305,13 @@ class Network:
         if isinstance(record, BrokenRecord):
             self.undecoded[record.reason] += 1
         elif isinstance(record, Dhcp):
+            known = self.leases.servers.held
             self.leases.fold(record, time)
+            if self.leases.servers.held > known:
+                self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
             self.vantage.answer(record)
         elif isinstance(record, Igmp):
+            watching.requests(self, record, time)
             self.multicast.fold(record, time)
         elif isinstance(record, Poll | PollReply):
             self.nodes.fold(record, time)
@@ -325,6 +341,8 @@ class Network:
             self.revision += 1
         for back in self.streams.returns:
             self.revision += 1
+            if back.tick <= tick:
+                self.changes.note(self._of_source("source-back", back.flow, back.back, back.n))
             switching.returned(self, back)
             if self.why_back(back) is not None:
                 self.proven = [each for each in self.proven if back.back - each.back < 60 * NS]
@@ -357,6 +375,7 @@ class Network:
         self.streams.returns = [each for each in self.streams.returns if each.tick > tick]
         if grid(tick):
             self.revision += switching.watch(self, now)
+            watching.queriers(self, now)
             if self.claims.table.held > self.claims.table.cap // 2:
                 size = self.streams.table.size
                 self.claims.vouch(*self._claims_of(np.flatnonzero(self.streams.table.settled[:size])), tick)
@@ -394,8 +413,11 @@ class Network:
             del state.drops[:-64]
             state.dropped = mark.dropped
         if mark.facts is not None and "link" in mark.facts:
+            before = state.link
             self.vantage.tell(mark.port, LaptopFacts.read(mark.facts), time)
-        switching.noted(self, mark, time)
+            if before and state.link != before:
+                self.changes.note(Change(time, "link", mark.port << 24, before=before, name=state.link))
+        watching.acts(self, switching.noted(self, mark, time))
         self.revision += 1
 
     def interface(self, segment: int) -> str:

@@ -179,16 +179,18 @@ def returned(network: Network, back: Return) -> None:
         multicast.ageing[segment] = back.before - max(known)
 
 
-def noted(network: Network, mark: Mark, time: int) -> None:
-    """What a mark says of this laptop's own joins and leaves. A stranger's file may hold anything here."""
-    events = mark.facts.get("events") if mark.facts else None
+def noted(network: Network, mark: Mark, time: int) -> list[Act]:
+    """What a mark says of this laptop's own joins and leaves, noted. A stranger's file may hold anything here."""
+    events, found = mark.facts.get("events") if mark.facts else None, list[Act]()
     for event in events if isinstance(events, list | tuple) else ():
         if not isinstance(event, dict) or event.get("what") not in ("joined", "left") or not isinstance(event.get("group"), str):
             continue
         when = event.get("time")
         if not isinstance(when, int) or abs(when - time) > 10 * NS:
             when = time
-        network.multicast.act(Act(when, mark.port << 24, event["group"][:15], event["what"] == "joined"))
+        found.append(Act(when, mark.port << 24, event["group"][:15], event["what"] == "joined"))
+        network.multicast.act(found[-1])
+    return found
 
 
 def kept_up(network: Network, segment: int, group: str, last: int, silence: int) -> bool:

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 
 from netwatch import words
 from netwatch.story.snapshot import AlertView, Snapshot
-from netwatch.words.phrases import count, listing, plain
+from netwatch.words import changes
+from netwatch.words.phrases import count, listing, plain, start
 
 from .layout import Line, hang, wrap
 from .times import Times, lasting
@@ -15,8 +16,8 @@ from .times import Times, lasting
 MARGIN = 10
 RANK = {severity: rank for rank, severity in enumerate(words.SEVERITY)}
 """0 is worst."""
-MOST_SHORT, MOST_TITLES, MOST_FOLDED, MOST_NOTES = 6, 12, 6, 12
-"""Of one code: told without the steps, by title only; under one cause; notes in all."""
+MOST_SHORT, MOST_TITLES, MOST_FOLDED, MOST_NOTES, MOST_BEFORE = 6, 12, 6, 12, 4
+"""Of one code: told without the steps, by title only; under one cause; notes in all; changes before one."""
 
 
 def worst_first(snapshot: Snapshot) -> list[AlertView]:
@@ -76,7 +77,7 @@ def _details(
     """``like`` is the first alert of this code, which carries the steps."""
     said = words.of(alert.code)
     seen = " ".join(words.seen(alert.code, alert.facts, times.clock))
-    lines = hang("   When", _when(alert, snapshot, times), width, MARGIN)
+    lines = hang("   When", _when(alert, snapshot, times), width, MARGIN) + _before(alert, width)
     if seen or alert.packets:
         lines += hang("   Seen", f"{seen} {_evidence(alert)}", width, MARGIN)
     certainty = words.CERTAINTY[alert.certainty]
@@ -87,6 +88,17 @@ def _details(
         lines += hang("   Maybe", f"Or else it is {'; or '.join(said.mistaken)}.", width, MARGIN) if said.mistaken else []
         lines += _steps(alert, width)
     return lines + _folded(folded, times, width)
+
+
+def _before(alert: AlertView, width: int) -> list[str]:
+    """What changed just before, nearest first."""
+    lines: list[str] = []
+    for i, change in enumerate(alert.before[:MOST_BEFORE]):
+        text = f"{start(changes.when(change.at, alert.since))}: {change.text}."
+        lines += hang("" if i else "   Before", text, width, MARGIN)
+    if len(alert.before) > MOST_BEFORE:
+        lines += hang("", changes.left_out(len(alert.before) - MOST_BEFORE), width, MARGIN)
+    return lines
 
 
 def _when(alert: AlertView, snapshot: Snapshot, times: Times) -> str:

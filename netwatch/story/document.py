@@ -113,6 +113,7 @@ def _alert(alert: AlertView, by_id: Mapping[int, AlertView]) -> Object:
         "under": [{"code": a.code, "subject": a.subject, "id": a.id} for a in under],
         "over": alert.over,
         "about_laptop": alert.about_laptop,
+        "before": [{"at": seconds(each.at), "what": each.what, "text": each.text} for each in alert.before],
     }
 
 

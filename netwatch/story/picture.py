@@ -16,6 +16,7 @@ from netwatch.network.network import Network, vlan
 from netwatch.network.streams import PREVIEW, TERMINATED
 from netwatch.network.switching import goes_dark, prunes
 from netwatch.network.vendors import vendor
+from netwatch.story.before import with_before
 from netwatch.story.checks import checks
 from netwatch.story.looking import levels
 from netwatch.story.snapshot import (
@@ -41,7 +42,7 @@ def picture(player: Player) -> Snapshot:
     """All that is known now."""
     network = player.network
     now = player.clock.now or 0
-    alerts = tuple(_alert(network, each) for each in player.judge.engine.alerts().values())
+    alerts = with_before(network, [_alert(network, each) for each in player.judge.engine.alerts().values()])
     streams = _streams(network, now)
     return Snapshot(
         revision=player.revision, now=now, first=network.first, last=player.clock.now if network.packets else None,

@@ -30,6 +30,17 @@ class Listening:
 
 
 @dataclass(frozen=True, slots=True)
+class Before:
+    """Something that changed just before an alert."""
+
+    at: int
+    what: str
+    """A kind of ``netwatch.network.changes.Change``."""
+    text: str
+    """A sentence without its full stop."""
+
+
+@dataclass(frozen=True, slots=True)
 class AlertView:
     """One alert with its words."""
 
@@ -59,6 +70,8 @@ class AlertView:
     about_laptop: bool
     bytes: Mapping[int, str]
     """Hex of the packets that are still at hand, by packet number."""
+    before: tuple[Before, ...] = ()
+    """What changed in the two minutes before, nearest first; of alerts of severity 'now'."""
 
 
 @dataclass(frozen=True, slots=True)
