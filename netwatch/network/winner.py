@@ -129,10 +129,16 @@ def bids_on(network: Network, segment: int, universe: int, now: int) -> list[tup
         flow = max(flows, key=lambda each: (int(streams.last[each]), -each))
         if (streams.protocol[flow], streams.segment[flow], streams.universe[flow]) != (E131, segment, universe):
             continue
-        slotwise, options = streams.slotwise.flows.get(flow), int(streams.options[flow])
-        out.append((flow, Bid(
-            int(streams.priority[flow]), streams.levels[flow].copy(), max(int(streams.slots[flow]), 0),
-            None if slotwise is None else slotwise.values.copy(), bool(options & PREVIEW), bool(options & TERMINATED),
-            now - int(streams.last[flow]) > int(streams.silence[flow]),
-        )))  # fmt: skip
+        out.append((flow, bid_of(network, flow, now)))
     return out
+
+
+def bid_of(network: Network, flow: int, now: int) -> Bid:
+    """What a flow sends now; for Art-Net, which has no priority, with 0."""
+    streams, slotwise = network.streams, network.streams.slotwise.flows.get(flow)
+    options, last = int(streams.options[flow]), max(int(streams.last[flow]), network.hole_end)
+    return Bid(
+        int(streams.priority[flow]), streams.levels[flow].copy(), max(int(streams.slots[flow]), 0),
+        None if slotwise is None else slotwise.values.copy(), bool(options & PREVIEW), bool(options & TERMINATED),
+        now - last > int(streams.silence[flow]),
+    )  # fmt: skip

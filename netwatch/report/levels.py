@@ -8,7 +8,8 @@ from datetime import tzinfo
 from typing import TYPE_CHECKING
 
 from netwatch.packets.batch import FileSeen
-from netwatch.story.snapshot import LevelMoment, LevelSource, LevelsView, Snapshot
+from netwatch.story.light_views import LevelMoment, LevelSource, LevelsView
+from netwatch.story.snapshot import Snapshot
 from netwatch.words import levels as words
 from netwatch.words.phrases import plain
 
@@ -39,7 +40,8 @@ def render(
     if view.sources:
         copies = _copies(view)
         view = _without(view, copies)
-        parts = ((words.HEADS["by"], _sources(view, copies, width)), (words.HEADS["moments"], _moments(view, times, width)),
+        parts = ((words.HEADS["by"], _sources(view, copies, width)), (words.HEADS["winners"], _winners(view, width)),
+                 (words.HEADS["moments"], _moments(view, times, width)),
                  (words.HEADS["changes"], _changes(view, times, width)))  # fmt: skip
         lines += [line for said, body in parts for line in (*_head(said, width), *body, Line(""))][:-1]
     else:
@@ -97,6 +99,18 @@ def _source(source: LevelSource) -> str:
         preview=source.preview,
     )  # fmt: skip
     return ", ".join([*([plain(source.name)] if source.name else []), *how, words.frames(source.frames, source.late, source.cut)])
+
+
+def _winners(view: LevelsView, width: int) -> list[Line]:
+    places = {(each.interface, each.vlan) for each in view.winners}
+    out = [] if view.winners else [Line(text) for text in wrap(words.NO_WINNER, width)]
+    for each in view.winners[:MOST_MOMENTS]:
+        names, highest = [plain(name) for name in each.sources], each.highest and plain(each.highest)
+        said = words.won(view.protocol, range(each.first, each.last + 1), each.rule, names, each.priorities, highest)
+        where = "" if len(places) < 2 else each.interface if each.vlan is None else f"{each.interface} VLAN {each.vlan}"
+        out += [Line(text) for text in hang("-", f"{plain(where)}: {said}" if where else said, width, 2)]
+    left = len(view.winners) - MOST_MOMENTS
+    return out + ([Line(words.more(left))] if left > 0 else [])
 
 
 # ---- moments ----

@@ -11,7 +11,7 @@ from typing import Any, TypeAlias
 
 from netwatch.packets.batch import FileSeen
 
-from .level_document import levels
+from .level_document import levels, winner
 from .snapshot import AlertView, GroupView, HostView, Limit, Listening, QuerierView, ServerView, Snapshot, StreamView
 
 Object: TypeAlias = dict[str, Any]
@@ -36,6 +36,7 @@ def document(snapshot: Snapshot, files: Sequence[FileSeen]) -> Object:
         "queriers": [_querier(q) for q in sorted(snapshot.queriers, key=_querier_key)],
         "groups": [_group(g) for g in sorted(snapshot.groups, key=lambda g: (address_key(g.group), *_place_key(g)))],
         "checks": [{"name": c.name, "state": c.state, "text": c.text, "alert": c.alert} for c in snapshot.checks],
+        "winners": [winner(w) for w in snapshot.winners],
         **({} if snapshot.levels is None else {"levels": levels(snapshot.levels)}),
     }
 

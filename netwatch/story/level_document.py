@@ -1,13 +1,31 @@
-"""The level history in the JSON document."""
+"""Who wins, and the level history, in the JSON document."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from .snapshot import LevelMoment, LevelSource, LevelsView
+from .light_views import LevelMoment, LevelSource, LevelsView, WinnerView
 
 if TYPE_CHECKING:
     from netwatch.network.history import Change
+
+
+def winner(view: WinnerView) -> dict[str, Any]:
+    """Sources as in the list of streams; ``channels`` is empty where one answer holds for the whole universe."""
+    return {
+        "protocol": view.protocol,
+        "universe": view.universe,
+        "rule": view.rule,
+        "source": view.source,
+        "tied": list(view.tied),
+        "left_out": [{"source": source, "why": why} for source, why in view.left_out],
+        "channels": [
+            {"first": run.first, "last": run.last, "rule": run.rule, "source": run.source, "tied": list(run.tied)}
+            for run in view.channels
+        ],
+        "interface": view.interface,
+        "vlan": view.vlan,
+    }
 
 
 def levels(view: LevelsView) -> dict[str, Any]:

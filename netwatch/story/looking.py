@@ -8,7 +8,8 @@ from netwatch.network.history import History, Source
 from netwatch.network.moments import flicks
 from netwatch.network.network import Network, vlan
 from netwatch.network.streams import PREVIEW, TERMINATED
-from netwatch.story.snapshot import LevelMoment, LevelSource, LevelsView
+from netwatch.story.light_views import LevelMoment, LevelSource, LevelsView
+from netwatch.story.winners import called, won
 
 CASTS = {MULTICAST: "group", BROADCAST: "broadcast"}
 
@@ -23,6 +24,7 @@ def levels(network: Network, now: int) -> LevelsView | None:
         protocol="e131" if look.protocol == E131 else "artnet", universe=look.universe, first=look.first, last=look.last,
         sources=tuple(_source(network, look.protocol, each, now) for each in history.sources),
         changes=tuple(history.changes), moments=_moments(history), forgotten=history.forgotten, refused=history.refused,
+        winners=won(network, look, now),
     )
 
 
@@ -33,7 +35,7 @@ def _source(network: Network, protocol: int, source: Source, now: int) -> LevelS
     return LevelSource(
         interface=network.interface(source.segment), vlan=vlan(source.segment),
         source=f"{source.id_hi:016x}{source.id_lo:016x}" if e131 else f"{address}/{source.id_lo}",
-        name=clean(source.name) if source.name else network.box_name(source.segment, source.mac) if source.mac else "",
+        name=clean(source.name) or called(network, source.segment, source.mac),
         address=address, to=address_text(source.dst), destination=CASTS.get(source.cast, "unicast"),
         priority=newest.priority if e131 and newest is not None else None, frames=source.frames, late=source.late, cut=source.cut,
         first=source.first, last=source.last, silent=now - max(source.last, network.hole_end) > source.silence,

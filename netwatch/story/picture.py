@@ -31,6 +31,7 @@ from netwatch.story.snapshot import (
     Snapshot,
     StreamView,
 )
+from netwatch.story.winners import winners
 
 if TYPE_CHECKING:
     from netwatch.story.play import Player
@@ -52,7 +53,7 @@ def picture(player: Player) -> Snapshot:
         limits=_limits(network, player), settings=network.numbers.changed(), alerts=alerts,
         checks=checks(player, alerts, streams), streams=streams, hosts=_hosts(network), servers=_servers(network),
         queriers=_queriers(network), groups=_groups(network, now), loads=_loads(network), happenings=tuple(player.happenings.lines),
-        levels=levels(network, now),
+        levels=levels(network, now), winners=winners(network, now),
     )
 
 

@@ -7,10 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    from netwatch.network.history import Change
+from .light_views import LevelsView, WinnerView
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,71 +223,6 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
-class LevelSource:
-    """Who sends the universe that is looked at, to one destination."""
-
-    interface: str
-    vlan: int | None
-    source: str
-    """As in ``StreamView``."""
-    name: str
-    address: str
-    to: str
-    """Address that it sends to."""
-    destination: str
-    """group, unicast or broadcast."""
-    priority: int | None
-    frames: int
-    late: int
-    """Frames that receivers throw away because they came late; not among the changes."""
-    cut: int
-    """Frames of which the capture does not hold all levels."""
-    first: int
-    last: int
-    silent: bool
-    ended: bool
-    preview: bool
-
-
-@dataclass(frozen=True, slots=True)
-class LevelMoment:
-    """``what``: 'turns' (two sources with different levels in turns), 'one frame' (unlike its neighbours), 'zero' (all fell to it)."""
-
-    what: str
-    at: int
-    until: int
-    n: int
-    sources: tuple[int, ...]
-    """Places in ``LevelsView.sources``."""
-    channels: tuple[int, ...]
-    """DMX channels, from 1."""
-    times: int
-    """Turns, or frames."""
-    level: int | None = None
-    """The highest on these channels meanwhile; None for turns."""
-    stood: int | None = None
-    """The highest before."""
-
-
-@dataclass(frozen=True, slots=True)
-class LevelsView:
-    """What was sent on a range of DMX channels of one universe."""
-
-    protocol: str
-    universe: int
-    first: int
-    last: int
-    sources: tuple[LevelSource, ...]
-    changes: tuple[Change, ...]
-    """In order."""
-    moments: tuple[LevelMoment, ...]
-    forgotten: int
-    """Older changes that there was no room for."""
-    refused: int
-    """Frames of sources that there was no room for."""
-
-
-@dataclass(frozen=True, slots=True)
 class Snapshot:
     """All that is known at ``now``."""
 
@@ -318,3 +252,5 @@ class Snapshot:
     happenings: tuple[Happening, ...]
     levels: LevelsView | None = None
     """Of the universe that is looked at."""
+    winners: tuple[WinnerView, ...] = ()
+    """By universe; universes with one plain source are left out."""

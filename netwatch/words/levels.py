@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from .phrases import count, listing, number, ranges, seconds, three_numbers
+from .phrases import count, listing, number, ranges, seconds, start, three_numbers
 
 MOST_RUNS = 8
 
-HEADS = {"by": "SENT BY", "moments": "WHAT AN EYE MAY HAVE SEEN", "changes": "CHANGES, ONE AFTER THE OTHER"}
+HEADS = {
+    "by": "SENT BY", "winners": "WHO WINS NOW", "moments": "WHAT AN EYE MAY HAVE SEEN",
+    "changes": "CHANGES, ONE AFTER THE OTHER",
+}  # fmt: skip
 NOBODY = "Nothing was heard of it. Is it the right universe? 'netwatch replay FILE' lists all that were sent."
+NO_WINNER = "No two sources reach the same receiver now."
 NO_MOMENT = (
     "No two sources with different levels in turns, no single frame unlike its neighbours, no fall of all to zero for a frame."
 )
@@ -117,6 +121,36 @@ def forgotten(times: int) -> str:
 
 def refused(times: int) -> str:
     return f"{count(times, 'frame', 'frames')} of more than 64 sources not kept."
+
+
+def won(
+    protocol: str, which: Iterable[int], rule: str, names: Sequence[str], priorities: Sequence[int], highest: str | None
+) -> str:  # fmt: skip
+    """Who wins some DMX channels, and by which rule (E1.31-2018 6.2.3; Art-Net 4 p.62)."""
+    if protocol == "artnet" and len(names) > 1:
+        brightest = f"now {highest} is the highest" if highest else "now all send the same levels"
+        said = (
+            f"the node decides between {listing(names)}: Art-Net knows no priority. It takes the highest level of two sources "
+            f"unless it is set to the latest; {brightest}."
+        )
+    else:
+        said = _won(rule, names, priorities, highest)
+    return f"{start(channels(which))}: {said}"
+
+
+def _won(rule: str, names: Sequence[str], priorities: Sequence[int], highest: str | None) -> str:
+    if rule == "nobody" or not names:
+        return "nobody drives them."
+    if rule == "alone":
+        return f"{names[0]}; nobody else drives them."
+    if rule == "priority":
+        numbers = f" ({priorities[0]} before {priorities[1]})" if len(priorities) > 1 else ""
+        return f"{names[0]}, by the higher priority{numbers}."
+    if rule == "slot priority":
+        return f"{names[0]}, by its priority channel by channel (START code 0xDD: common practice, in no standard)."
+    same = f"the same priority {priorities[0]}" if priorities else "equal rights"
+    brightest = "all send the same levels" if not highest else f"one that takes the highest level follows {highest}"
+    return f"the receiver decides between {listing(names)}, which have {same}; no standard does. Now {brightest}."
 
 
 def turns(names: Sequence[str], which: Iterable[int], times: int, lasting: float) -> str:

@@ -69,6 +69,9 @@ A   gatehouse desk, 10.0.0.10, to 239.255.0.3, priority 100, has ended, 403
 B   gatehouse backup, 10.0.0.11, to 239.255.0.3, priority 90, 12 frames
 C   orchard, 10.0.0.23, to 239.255.0.3, priority 100, silent now, 119 frames
 
+WHO WINS NOW
+- DMX channels 1-20: gatehouse backup; nobody else drives them.
+
 WHAT AN EYE MAY HAVE SEEN
 17:22:14.106  A (gatehouse desk): all fell to zero for one frame (25 ms) from 53
               % (135) at the highest, and came back.
@@ -86,6 +89,27 @@ CHANGES, ONE AFTER THE OTHER
 17:22:19.066  C is heard here for the last time
 17:22:21.106  A says that it ends
 """
+
+
+def test_who_wins_now() -> None:
+    """E1.31-2018 6.2.3 (priority), 6.2.3.1 to 6.2.3.3 (ties); Art-Net 4 p.62 (merging)."""
+    main = stream(3, "gatehouse desk", stop=2, levels=look((1, 6, 40)))
+    backup = stream(3, "gatehouse backup", stop=2, priority=90)
+    assert "- DMX channels 1-20: gatehouse desk, by the higher priority (100 before 90)." in text([*main, *backup])
+    tie = " ".join(text([*main, *stream(3, "orchard", stop=2, levels=look((4, 9, 60)))]).split())
+    highest = "Now one that takes the highest level follows gatehouse desk."
+    assert (
+        "- DMX channels 1-3: the receiver decides between gatehouse desk and orchard, which have the same priority 100; "
+        f"no standard does. {highest} - DMX channels 4-9: the receiver decides" in tie
+    )
+    assert "- DMX channels 10-20: the receiver decides" in tie
+    assert "no standard does. Now all send the same levels." in tie
+    nodes = [*artnet(3, "gatehouse desk", stop=2), *artnet(3, "orchard", stop=2, levels=look((1, 9, 7)))]
+    assert "the node decides between gatehouse desk" not in text(nodes)
+    both = " ".join(text(nodes, Look(ARTNET, 3, 1, 9)).split())
+    assert "- DMX channels 1-9: the node decides between 10.0.0.10 and 10.0.0.23: Art-Net knows no priority." in both
+    apart = [*artnet(3, "gatehouse desk", to=WALK), *artnet(3, "orchard", to=BOATHOUSE)]
+    assert "No two sources reach the same receiver now." in text(apart, Look(ARTNET, 3, 1, 9))
 
 
 @pytest.mark.parametrize("width", [40, 80, 110])
