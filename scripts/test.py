@@ -13,4 +13,5 @@ import environment
 
 if __name__ == "__main__":
     os.chdir(environment.ROOT)
-    environment.run(["-m", "pytest", *sys.argv[1:]])
+    # One process a core; a file stays in one, so that what its tests share is made once.
+    environment.run(["-m", "pytest", "-n", "auto", "--dist", "loadfile", *sys.argv[1:]])
