@@ -67,7 +67,7 @@ class Change:
     before: int | None
     """ns of its source's frame before, None at the first."""
     begins: bool
-    """The first frame, or the first after a silence in which receivers gave the source up."""
+    """The first frame, or the first after a farewell or a silence in which receivers gave the source up."""
 
     @property
     def ends(self) -> bool:
@@ -130,7 +130,7 @@ class History:
 
     numbers: Numbers
     look: Look
-    bytes: int = BYTES
+    room: int = BYTES
     sources: list[Source] = field(default_factory=list)
     refused: int = 0
     """Frames of sources beyond the cap."""
@@ -144,7 +144,7 @@ class History:
     """The source of the newest frame by segment."""
 
     def __post_init__(self) -> None:
-        self.changes = deque(maxlen=max(1, self.bytes // (CHANGE_BYTES + self.look.width)))
+        self.changes = deque(maxlen=max(1, self.room // (CHANGE_BYTES + self.look.width)))
 
     def turns(self) -> list[Turns]:
         """Alternations, by their beginning."""
@@ -204,12 +204,12 @@ class History:
         if not begins and look.protocol == E131 and REJECT_ABOVE < (number - source.sequence + 128 & 255) - 128 < 0:
             source.late += 1
             return
-        slots = min(int(levels.slots[at]), look.last)
-        begin = int(levels.at[at])
-        shown = it.batch.data[begin + look.first - 1 : begin + max(slots, look.first - 1)].tobytes().ljust(look.width, b"\0")
-        priority, options = int(levels.priority[at]), int(levels.options[at])
-        slots = max(slots - look.first + 1, 0)
-        was = source.newest
+        priority, options, was = int(levels.priority[at]), int(levels.options[at]), source.newest
+        shown, slots = self._levels(it, at)
+        if was is not None and options & TERMINATED:
+            # A receiver ignores what else stands in a farewell (6.2.6).
+            shown, slots, priority = was.levels, was.slots, was.priority
+        begins |= was is not None and was.ends and not options & TERMINATED
         source.frames += 1
         if begins or was is None or (was.levels, was.slots, was.priority, was.options) != (shown, slots, priority, options):
             before = None if was is None else source.last
@@ -221,6 +221,13 @@ class History:
             source.first = time
         source.last, source.sequence = time, number
         self._turn(place, time, n)
+
+    def _levels(self, it: Prepared, at: int) -> tuple[bytes, int]:
+        """Of the range: levels, and how many of its channels the frame has."""
+        look, begin = self.look, int(it.decoded.levels.at[at])
+        slots = min(max(int(it.decoded.levels.slots[at]) - look.first + 1, 0), look.width)
+        place = begin + look.first - 1
+        return it.batch.data[place : place + slots].tobytes().ljust(look.width, b"\0"), slots
 
     # ---- two sources in turns ----
 

@@ -17,6 +17,7 @@ from netwatch.story.play import Player
 from tests.stories import frames
 from tests.stories.boxes import BACKUP, DESK, WALK, Box
 from tests.stories.playing import Cut, Event, Heard, cut_at, items, play
+from tests.stories.rigs import PORTS, rig
 from tests.stories.script import artnet, at, ns, stream
 
 LOOK = Look(E131, 7, 3, 6)
@@ -135,6 +136,29 @@ def test_a_source_that_stops_and_comes_back_begins_anew() -> None:
     assert found.changes[1].before == ns(1 - 1 / 40)
 
 
+def test_what_stands_in_a_farewell_is_ignored() -> None:
+    """6.2.6: any property values in a packet with Stream_Terminated shall be ignored."""
+    lit = bytes([9]) * 8
+    bye = frames.e131("gatehouse desk", 7, 40, b"", options=frames.TERMINATED, priority=0)
+    found = history([*stream(7, stop=1, levels=lit), *at(1, bye), *stream(7, start=1.4, stop=2, first=41, levels=lit)])
+    assert [(c.levels, c.priority, c.begins, c.ends) for c in found.changes] == [
+        (lit[:4], 100, True, False), (lit[:4], 100, False, True), (lit[:4], 100, True, False),
+    ]  # fmt: skip
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.integers(0, 1 << 32), st.integers(0, 1 << 32), st.integers(1, 3))
+def test_random_rigs_may_be_cut_anywhere(seed: int, cuts: int, universe: int) -> None:
+    """With losses, late packets, silences, other START codes, holes and a clock that is set back."""
+    events, random = rig(seed), Random(cuts)
+    places = {random.randrange(len(events)) for _ in range(random.choice((1, 30, len(events))))}
+    look = Look(E131, universe, 1, 40)
+    whole, parts = (play(events, PORTS, look=look, cut=cut).network.history for cut in (cut_at(()), cut_at(places)))
+    assert whole is not None
+    assert parts is not None
+    assert told(whole) == told(parts)
+
+
 def test_art_net_by_its_port_address() -> None:
     """Frames of the layout of Art-Net 4 p.60; 0.1.5 is 21."""
     events = [*artnet(21, stop=1, levels=bytes([1, 2, 3, 4])), *stream(21, stop=1)]
@@ -151,7 +175,7 @@ def test_slots_behind_the_end_and_channels_beyond() -> None:
 def test_memory_is_bounded_and_the_oldest_go_first() -> None:
     events = stream(7, stop=10, levels=lambda i: bytes([i & 255]) * 8)
     player = Player(DEFAULTS)
-    few = player.network.history = History(DEFAULTS, LOOK, bytes=50 * (CHANGE_BYTES + LOOK.width))
+    few = player.network.history = History(DEFAULTS, LOOK, room=50 * (CHANGE_BYTES + LOOK.width))
     for item in items(events, (Port("eth0", 1),), lambda place: place % 7 == 3):
         player.feed(item)
     assert (len(few.changes), few.forgotten) == (50, 350)
