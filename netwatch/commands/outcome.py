@@ -43,7 +43,9 @@ def tell(snapshot: Snapshot, files: Sequence[FileSeen], arguments: Namespace) ->
                 complain(file.problem)
         say(json.dumps(document(snapshot, files), indent=2, allow_nan=False))
     else:
-        if snapshot.levels is None:
+        if snapshot.why is not None:
+            from ..report.why import render
+        elif snapshot.levels is None:
             from ..report.text import render
         else:
             from ..report.levels import render

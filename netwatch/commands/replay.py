@@ -6,7 +6,7 @@ from argparse import ArgumentParser, Namespace
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from . import looking, options, outcome
+from . import asked, looking, options, outcome
 from .output import Progress, on_screen
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ EXAMPLES = (
     ("netwatch replay monday.pcap tuesday.pcap.gz", "several files, told as one story"),
     ("netwatch replay rig.pcap --from mirror", "say where the capture was made"),
     ("netwatch replay rig.pcap --levels 3/1-20", "what universe 3 got on channels 1-20, and when"),
+    ("netwatch replay rig.pcap --why 7 --see dark", "where on its way universe 7 got lost"),
     ("netwatch replay rig.pcap --json", "the same for another program"),
 )
 
@@ -33,6 +34,7 @@ def add(parser: ArgumentParser) -> None:
         "--levels", metavar="UNIVERSE/CHANNELS",
         help="instead: the level history of DMX channels: 3/1-20 is sACN universe 3; 0.1.5/1-20 or a21/1-20 is Art-Net",
     )
+    asked.add(parser)
     options.add_settings(parser)
 
 
@@ -40,6 +42,8 @@ def run(arguments: Namespace) -> Exit:
     """Read, fold, tell. Raises ``Stop``."""
     settings = options.settings(arguments)
     wanted = None if arguments.levels is None else looking.look(arguments.levels)
+    question = asked.asked(arguments)
+    time = None if arguments.at is None else asked.clock_time(arguments.at)
     from ..packets.files import CaptureError, open_captures
     from ..story.play import Player
 
@@ -49,13 +53,15 @@ def run(arguments: Namespace) -> Exit:
         source = open_captures(arguments.files)
     except CaptureError as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
-    stop = _play(source, player)
+    stop = _play(source, player, time)
     player.finish()
     snapshot = player.snapshot()
+    if question is not None:
+        snapshot = asked.answered(player, snapshot, question)
     if arguments.json:
         snapshot = outcome.evidence(snapshot, arguments.files)
     if stop is None or snapshot.packets:
-        if on_screen(arguments) and wanted is None:
+        if on_screen(arguments) and wanted is None and question is None:
             _screen(snapshot)
         else:
             outcome.tell(snapshot, source.files, arguments)
@@ -71,13 +77,13 @@ def _screen(snapshot: Snapshot) -> None:
     NetwatchApp(lambda: snapshot).run()
 
 
-def _play(source: Captures, player: Player) -> Stop | None:
-    """Feed all items; why it stopped before the end, if it did. What was read until then is kept."""
+def _play(source: Captures, player: Player, time: asked.Time | None) -> Stop | None:
+    """Feed all items, or those up to a time of day; why it stopped early, if it did. What was read until then is kept."""
     from ..packets.files import CaptureError
 
     progress = Progress()
     try:
-        for item in source:
+        for item in source if time is None else asked.until(source, time):
             player.feed(item)
             progress.show(source.bytes_read, source.bytes_total)
     except CaptureError as error:

@@ -7,7 +7,7 @@ pure function of that sequence and the settings, so a capture gives the same ans
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol, TypeAlias
 
 import numpy as np
@@ -71,6 +71,11 @@ class PacketBatch:
     @property
     def rows(self) -> int:
         return len(self.start)
+
+    def head(self, rows: int) -> PacketBatch:
+        """The first rows alone."""
+        kept = {name: getattr(self, name)[:rows] for name in ("start", "caplen", "wirelen", "time", "port", "direction")}
+        return replace(self, **kept)
 
     def packet(self, row: int) -> bytes:
         """The captured bytes of one row."""

@@ -12,7 +12,7 @@ from typing import Any, TypeAlias
 from netwatch.packets.batch import FileSeen
 
 from .level_document import levels, winner
-from .snapshot import AlertView, GroupView, HostView, Limit, Listening, QuerierView, ServerView, Snapshot, StreamView
+from .snapshot import AlertView, GroupView, HostView, Limit, Listening, QuerierView, ServerView, Snapshot, StreamView, Why
 
 Object: TypeAlias = dict[str, Any]
 
@@ -38,6 +38,7 @@ def document(snapshot: Snapshot, files: Sequence[FileSeen]) -> Object:
         "checks": [{"name": c.name, "state": c.state, "text": c.text, "alert": c.alert} for c in snapshot.checks],
         "winners": [winner(w) for w in snapshot.winners],
         **({} if snapshot.levels is None else {"levels": levels(snapshot.levels)}),
+        **({} if snapshot.why is None else {"why": _why(snapshot.why)}),
     }
 
 
@@ -115,6 +116,17 @@ def _alert(alert: AlertView, by_id: Mapping[int, AlertView]) -> Object:
         "over": alert.over,
         "about_laptop": alert.about_laptop,
         "before": [{"at": seconds(each.at), "what": each.what, "text": each.text} for each in alert.before],
+    }
+
+
+def _why(why: Why) -> Object:
+    return {
+        "protocol": why.protocol,
+        "universe": why.universe,
+        "see": why.see,
+        "at": seconds(why.at),
+        "verdict": why.verdict,
+        "stations": [{"name": s.name, "state": s.state, "texts": list(s.texts), "alerts": list(s.alerts)} for s in why.stations],
     }
 
 

@@ -211,6 +211,30 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True)
+class Station:
+    """One place on the way of the light."""
+
+    name: str
+    """sender, switch, laptop, node or behind."""
+    state: str
+    """FINE, WRONG or CAN'T SEE."""
+    texts: tuple[str, ...]
+    alerts: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """One universe followed from its sender to the fixture; no stations where nothing is known of it."""
+
+    protocol: str
+    universe: int
+    see: str | None
+    at: int
+    stations: tuple[Station, ...]
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
 class Limit:
     """A table with a cap (contracts 8)."""
 
@@ -254,3 +278,5 @@ class Snapshot:
     """Of the universe that is looked at."""
     winners: tuple[WinnerView, ...] = ()
     """By universe; universes with one plain source are left out."""
+    why: Why | None = None
+    """Of the universe that was asked about."""
