@@ -172,9 +172,12 @@ def _parts(changes: Sequence[Change]) -> list[list[Change]]:
     """Changes that follow each other closely are one part, if there are enough of them; by their beginning."""
     open_: dict[int, list[Change]] = {}
     parts: list[list[Change]] = []
+    alone: set[int] = set()  # told in full: the first that is kept of a source, and returns
     for change in changes:
         part = open_.get(change.source)
-        if part is None or change.at - part[-1].at > CLOSE or change.begins or part[-1].begins or _speaks(part[-1], change):
+        if part is None or change.begins:
+            alone.add(change.n)
+        if part is None or change.at - part[-1].at > CLOSE or alone & {change.n, part[-1].n} or _speaks(part[-1], change):
             part = open_[change.source] = []
             parts.append(part)
         part.append(change)

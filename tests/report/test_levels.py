@@ -125,6 +125,16 @@ def test_a_long_evening_is_folded() -> None:
     assert "(140 lines left out: name fewer DMX channels, or use --json)" in changes
 
 
+def test_what_is_kept_of_a_longer_history() -> None:
+    player = play(stream(3, stop=4, levels=lambda i: look((1, 1, i + 1))), look=LOOK)
+    history = player.network.history
+    assert history is not None
+    for _ in range(60):
+        history.changes.popleft()
+    told = render(player.snapshot(), [], zone=UTC)
+    assert "17:22:12.606  A 1 24 % (61), 2-20 off\n17:22:12.631  A 99 changes in 2.5 s on DMX channel 1; then 1 63 % (160)" in told
+
+
 def test_copies_are_told_once() -> None:
     """Unicast to several receivers."""
     told = text([e for to in (WALK, ORCHARD, BOATHOUSE) for e in stream(3, DESK, stop=1, to=to, levels=look((1, 3, 9)))])
