@@ -34,7 +34,7 @@ class Player:
 
     def __init__(self, numbers: Numbers, vantage: str | None = None, phase: str = "building", *, live: bool = False,
                  expected: Expected | None = None, look: Look | None = None) -> None:
-        """``expected`` = the planned rig; without it the rules that compare say nothing. ``look`` = whose level history is kept."""
+        """``expected`` = the planned rig; without it the rules that compare say nothing. ``look`` = its levels are kept."""
         self.numbers, self.phase, self.live = numbers, phase, live
         self.network = Network(numbers, vantage)
         self.network.expected = expected
