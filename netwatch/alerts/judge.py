@@ -105,7 +105,8 @@ class Judge:
         was[0, :known] = self._was[code][:known]
         if not mask.any() and not was.any():
             return np.zeros(len(mask), bool)
-        return (np.concatenate([was, mask[:-1]]) != mask).any(axis=1)
+        turned: Mask = (np.concatenate([was, mask[:-1]]) != mask).any(axis=1)
+        return turned
 
     def _begin(self, code: str, mask: Mask, now: int) -> None:
         """Since when each flow is marked: the end of the tick in which it became so."""

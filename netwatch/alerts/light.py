@@ -31,9 +31,8 @@ def _groups(scene: Scene, flows: list[int], *, by_source: bool) -> list[list[int
     streams = scene.network.streams
     out: dict[tuple[int, ...], list[int]] = {}
     for flow in flows:
-        key = (int(streams.segment[flow]), int(streams.protocol[flow]))
-        key += (int(streams.id_hi[flow]), int(streams.id_lo[flow])) if by_source else (int(streams.universe[flow]),)
-        out.setdefault(key, []).append(flow)
+        of = (int(streams.id_hi[flow]), int(streams.id_lo[flow])) if by_source else (int(streams.universe[flow]),)
+        out.setdefault((int(streams.segment[flow]), int(streams.protocol[flow]), *of), []).append(flow)
     return list(out.values())
 
 
@@ -88,7 +87,8 @@ class SourceEnded:
             Finding(
                 int(scene.network.streams.segment[flows[0]]), scene.source(flows[0]), "note", "certain",
                 int(scene.figures.last[at.k, flows].min()),
-                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"}, _numbers(scene, at.k, flows),
+                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"},
+                _numbers(scene, at.k, flows),
             )
             for flows in _groups(scene, at.flows, by_source=True)
         ]
@@ -131,7 +131,7 @@ class MulticastDropped:
     def mask(self, scene: Scene) -> Mask:
         streams, flows = scene.network.streams, scene.flows
         quiet = scene.silent & scene.hearing.matters & ~scene.heard & (streams.cast[:flows] == MULTICAST)
-        out = quiet & (scene.sender_alive > scene.figures.last + streams.silence[:flows])
+        out: Mask = quiet & (scene.sender_alive > scene.figures.last + streams.silence[:flows])
         for each in streams.returns:
             k = each.tick - scene.figures.tick
             if 0 <= k < len(out) and scene.network.why_back(each) is not None:
@@ -158,7 +158,8 @@ class MulticastDropped:
         return Finding(
             segment, "rig", "now", "certain" if back else self._sure(scene, k, flows), last[first],
             {"universes": universes, "after_s": None if joined is None else (last[first] - joined) / NS,
-             "group": scene.group_of(first) if len(universes) == 1 else "", "covers": [f"universe:{number}" for number in universes],
+             "group": scene.group_of(first) if len(universes) == 1 else "",
+             "covers": [f"universe:{number}" for number in universes],
              "back": bool(back) and not scene.late[k, flows].any(),
              "silent_s": max((each.back - each.before) / NS for each in back) if back else None},
             tuple(numbers or [scene.figures.number(k, flow) for flow in flows[:3]]),

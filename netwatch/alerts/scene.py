@@ -65,12 +65,14 @@ class Scene:
     @cached_property
     def late(self) -> Mask:
         """No packet for longer than receivers wait."""
-        return self.used & (self.age > self.network.streams.silence[: self.flows])
+        late: Mask = self.used & (self.age > self.network.streams.silence[: self.flows])
+        return late
 
     @cached_property
     def ended(self) -> Mask:
         """The newest packet said that the source stops (E1.31-2018 6.2.6)."""
-        return self.used & ((self.figures.options & TERMINATED) != 0)
+        ended: Mask = self.used & ((self.figures.options & TERMINATED) != 0)
+        return ended
 
     @cached_property
     def active(self) -> Mask:
@@ -84,7 +86,8 @@ class Scene:
     @cached_property
     def live(self) -> Mask:
         """Active and meant for output, not for preview."""
-        return self.active & ((self.figures.options & PREVIEW) == 0)
+        live: Mask = self.active & ((self.figures.options & PREVIEW) == 0)
+        return live
 
     @cached_property
     def hearing(self) -> Hearing:
@@ -97,14 +100,14 @@ class Scene:
     def heard(self) -> Mask:
         """We would hear the flow: proven for its port, or another sender of the same group comes through."""
         now = self.figures.now[:, None]
-        direct = (now <= self.hearing.until) & (now - self.hearing.since > self.network.streams.silence[: self.flows])
+        direct: Mask = (now <= self.hearing.until) & (now - self.hearing.since > self.network.streams.silence[: self.flows])
         streams = self.network.streams
         groups: dict[tuple[int, int], list[int]] = {}
         for flow in np.flatnonzero(self.used & (streams.cast[: self.flows] == MULTICAST)).tolist():
             groups.setdefault((int(streams.segment[flow]), int(streams.dst[flow])), []).append(flow)
         for flows in groups.values():
             if len(flows) > 1:
-                direct[:, flows] |= self.active[:, flows].any(axis=1)[:, None]
+                direct[:, flows] |= self.active[:, flows].any(axis=1, keepdims=True)
         return direct
 
     @cached_property
@@ -135,14 +138,16 @@ class Scene:
     def frame(self, k: int, flow: int) -> npt.NDArray[np.uint8]:
         """[512] levels of a flow at a tick's end."""
         row = int(self.figures.newest[k, flow])
-        return self.figures.frames[row] if row >= 0 else self.figures.before[flow]
+        levels: npt.NDArray[np.uint8] = self.figures.frames[row] if row >= 0 else self.figures.before[flow]
+        return levels
 
     def frames(self, ticks: I64, flow: int) -> npt.NDArray[np.uint8]:
         """[ticks, 512] levels of a flow at the ends of some ticks."""
         rows = self.figures.newest[ticks, flow]
         if not len(self.figures.frames):
             return np.broadcast_to(self.figures.before[flow], (len(ticks), 512))
-        frames, older = self.figures.frames[rows], rows < 0
+        frames: npt.NDArray[np.uint8] = self.figures.frames[rows]
+        older = rows < 0
         if older.any():
             frames[older] = self.figures.before[flow]
         return frames

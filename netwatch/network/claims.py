@@ -6,6 +6,7 @@ change of speaker is noted, since only interleaving (A, B, A) tells a duplicate 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -114,7 +115,7 @@ class Claims:
         self._contested_places = np.array([place for place, _ in listed], np.uint64)
         self._contested_since = np.array([since for _, since in listed], np.int64)
 
-    def admit(self, columns: tuple[U64, U64], row: int, n: int, time: int) -> int:
+    def admit(self, columns: Sequence[U64], row: int, n: int, time: int) -> int:
         """The id of a claim, a new one where it was unknown; -1 when the table is full."""
         held = self.table.held
         claim = self.table.admit(columns, row, n, time)

@@ -26,7 +26,7 @@ def grid(tick: int) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class ClockEvent:
-    """``what`` is 'hole', 'clock-set-back' or 'begin' (the first time that can be used); it takes effect with the item at ``at``."""
+    """``what`` is 'hole', 'clock-set-back' or 'begin' (the first usable time); it holds from the item at fold time ``at``."""
 
     what: str
     at: int
@@ -94,14 +94,13 @@ class FoldClock:
     def _one(self, time: int, port: int, row: int, events: list[ClockEvent]) -> int:
         if not _EARLIEST <= time <= _LATEST:
             self.unusable += 1
-            if self.now is None:
-                self.now = _EARLIEST
+            self.now = _EARLIEST if self.now is None else self.now
             return self.now
-        if not self._begun:
+        if self.now is None or not self._begun:
             if self.now is not None:
                 events.append(ClockEvent("begin", time, self.now, row))
             self.now, self._begun = time, True
-            return self.now
+            return time
         time += self.offset
         if time < self.now - self._behind_ns:
             self.behind += 1

@@ -52,7 +52,7 @@ class KeyTable:
 
     def hash(self, columns: Sequence[U64]) -> U64:
         """uint64[rows]."""
-        mixed = columns[0] * _MIX[0]
+        mixed: U64 = columns[0] * _MIX[0]
         for column, factor in zip(columns[1:], _MIX[1:], strict=False):
             mixed = mixed + column * factor
         mixed ^= mixed >> _FOLD
@@ -73,7 +73,7 @@ class KeyTable:
             same &= self.keys[ids, index] == columns[index]
         if not same.all():
             # Not held, or a second key with the same hash: the whole key decides.
-            for row in np.flatnonzero(~same):
+            for row in np.flatnonzero(~same).tolist():
                 ids[row] = self._exact.get(self._pack(columns, row), -1)
         return ids
 

@@ -180,7 +180,8 @@ class Network:
         """New keys by n, whatever their table; the box that a record names is one, too."""
         held, contests = (self.streams.table.held, self.claims.table.held), len(self.claims.contested)
         unknown = [(row, which, at) for which, keyed in enumerate(it.keyed) for row, at in keyed.unknown(lo, hi)]
-        unknown += [(record.n - it.batch.first, NAMED, at) for at, record in enumerate(found) if _names(record) or _chosen(record)]
+        telling = [(at, record) for at, record in enumerate(found) if _names(record) or _chosen(record)]
+        unknown += [(record.n - it.batch.first, NAMED, at) for at, record in telling]
         unknown.sort()
         for row, which, at in unknown:
             if which == NAMED:

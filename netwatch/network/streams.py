@@ -34,9 +34,9 @@ _ARRAYS: dict[str, tuple[type, int]] = {
     "segment": (np.int64, 0), "protocol": (np.int64, 0), "universe": (np.int64, 0), "mac": (np.int64, 0),
     "src": (np.int64, 0), "dst": (np.int64, 0), "to_mac": (np.int64, 0), "cast": (np.int64, 0),
     "id_hi": (np.uint64, 0), "id_lo": (np.uint64, 0), "stream": (np.int64, -1), "silence": (np.int64, 0),
-    "first": (np.int64, 0), "run": (np.int64, 0), "last": (np.int64, _LONG_AGO), "first_n": (np.int64, 0), "last_n": (np.int64, 0),
-    "packets": (np.int64, 0), "size": (np.int64, 0), "lost": (np.int64, 0), "late": (np.int64, 0), "repeated": (np.int64, 0),
-    "jumps": (np.int64, 0), "sequence": (np.int64, -1), "single_steps": (np.int64, 0),
+    "first": (np.int64, 0), "run": (np.int64, 0), "last": (np.int64, _LONG_AGO), "first_n": (np.int64, 0),
+    "last_n": (np.int64, 0), "packets": (np.int64, 0), "lost": (np.int64, 0), "late": (np.int64, 0),
+    "repeated": (np.int64, 0), "jumps": (np.int64, 0), "sequence": (np.int64, -1), "single_steps": (np.int64, 0),
     "mixed": (np.bool_, 0), "sequence_null": (np.int64, -1), "sequence_other": (np.int64, -1), "lost_split": (np.int64, 0),
     "options": (np.int64, 0), "priority": (np.int64, 0), "sync": (np.int64, 0), "slots": (np.int64, -1),
     "changed": (np.int64, _LONG_AGO), "name_print": (np.uint64, 0), "outages": (np.int64, 0), "alive": (np.int64, -1),
@@ -141,7 +141,6 @@ class Streams:
     first_n: I64
     last_n: I64
     packets: I64
-    size: I64
     lost: I64
     late: I64
     repeated: I64
@@ -189,7 +188,7 @@ class Streams:
         """Of the ticks that are not judged yet."""
         self.established: list[int] = []
         """Flows that were seen in their third second in the newest fold."""
-        self.stream_ids: dict[tuple[int, int, int, int, int], int] = {}
+        self.stream_ids: dict[tuple[int, ...], int] = {}
         self.senders = KeyTable("senders", 2, int(numbers.cap_flows))
         """(speaker, segment) of every box that sends light; its id is its column in ``Figures.alive``."""
         self.alive_at = np.full(16, _LONG_AGO, np.int64)
@@ -227,7 +226,8 @@ class Streams:
             ("segment", frames.segment[row]), ("protocol", levels.protocol[at]), ("universe", levels.universe[at]),
             ("mac", frames.mac[row]), ("src", frames.src[row]), ("dst", frames.dst[row]), ("to_mac", frames.to_mac[row]),
             ("cast", frames.cast[row]), ("id_hi", levels.id_hi[at]), ("id_lo", levels.id_lo[at]),
-            ("first", time), ("run", time), ("first_n", batch.first + row), ("options", levels.options[at]), ("priority", levels.priority[at]),
+            ("first", time), ("run", time), ("first_n", batch.first + row), ("options", levels.options[at]),
+            ("priority", levels.priority[at]),
         ):
             getattr(self, name)[flow] = value
         silent = self.numbers.source_silent_s if levels.protocol[at] == E131 else self.numbers.artnet_silent_s
@@ -245,7 +245,8 @@ class Streams:
 
     def _join(self, flow: int) -> None:
         """Find the stream and the sender of a new flow. Senders never fill their table: each has a flow."""
-        key = (int(self.segment[flow]), int(self.protocol[flow]), int(self.id_hi[flow]), int(self.id_lo[flow]), int(self.universe[flow]))
+        columns = self.segment, self.protocol, self.id_hi, self.id_lo, self.universe
+        key = tuple(int(column[flow]) for column in columns)
         self.stream[flow] = self.stream_ids.setdefault(key, len(self.stream_ids))
         this = slice(flow, flow + 1)
         sender = speaker(self.mac[this].astype(np.uint64), self.src[this].astype(np.uint64)), self.segment[this].astype(np.uint64)
@@ -269,7 +270,8 @@ class Streams:
 
     # ---- a stretch ----
 
-    def fold(self, batch: PacketBatch | None, decoded: Decoded | None, rows: Rows, other: Others, tick: int, ticks: int, now: I64) -> Figures:
+    def fold(self, batch: PacketBatch | None, decoded: Decoded | None, rows: Rows, other: Others, tick: int, ticks: int,
+             now: I64) -> Figures:
         """Fold the level rows of ``ticks`` ticks, and what all other packets say of who is alive."""
         flows = self.table.size
         last = np.full((ticks, flows), _LONG_AGO, np.int64)
@@ -401,7 +403,7 @@ class Streams:
             known = column >= 0
             np.maximum.at(alive, (other.tick[known], column[known]), other.time[known])
         used = np.flatnonzero(self.table.used[: last.shape[1]])
-        np.maximum.at(alive, (slice(None), self.alive[used]), last[:, used])
+        np.maximum.at(alive, (slice(None), self.alive[used]), last[:, used])  # type: ignore[arg-type]
         np.maximum.accumulate(alive, axis=0, out=alive)
         self.alive_at[:senders] = alive[-1]
         return alive
@@ -452,7 +454,7 @@ class Streams:
     def of_sender(self, segment: int, mac: int) -> list[int]:
         """Flows that a box sends."""
         size = self.table.size
-        return np.flatnonzero(self.table.used[:size] & (self.mac[:size] == mac) & (self.segment[:size] == segment)).tolist()  # type: ignore[no-any-return]
+        return np.flatnonzero(self.table.used[:size] & (self.mac[:size] == mac) & (self.segment[:size] == segment)).tolist()
 
     def of_streams(self) -> dict[int, list[int]]:
         """Flows of each stream, both by first appearance."""

@@ -200,7 +200,8 @@ def kept_up(network: Network, segment: int, group: str, last: int, silence: int)
     """
     multicast, own = network.multicast, _texts(network.own(segment))
     entry = multicast.groups.get((segment, group))
-    if entry is not None and any(each.left is not None and 0 <= last - each.left <= _LEAVE_ENDS for each in entry.members.values()):
+    left = [each.left for each in entry.members.values() if each.left is not None] if entry is not None else []
+    if any(0 <= last - each <= _LEAVE_ENDS for each in left):
         return False
     if own:
         since, until = multicast.held(segment, group, own)

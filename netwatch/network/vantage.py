@@ -7,6 +7,7 @@ unicast proves nothing (a switch floods what it has not learned), nor do IGMPv3 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -88,7 +89,7 @@ class Vantage:
             state.linked = time
         state.laptop, state.link = facts, facts.link_text
 
-    def pair(self, columns: tuple[U64, U64], row: int, n: int, time: int) -> None:
+    def pair(self, columns: Sequence[U64], row: int, n: int, time: int) -> None:
         """A new pair (MAC << 16 | port, MAC) of unicast sender and receiver."""
         held = self.pairs.held
         if self.pairs.admit(columns, row, n, time) < 0 or self.pairs.held == held:
