@@ -58,6 +58,12 @@ class _Case:
         """E1.31-2018 9.3.1."""
         return f"239.255.{self.asked.universe >> 8}.{self.asked.universe & 255}"
 
+    def station(self, alert: AlertView) -> str:
+        """Where it belongs; what is wrong with the sender's own address is the sender's."""
+        senders = {each.address for each in self.streams}
+        own = {f"host:{host.mac}" for host in self.snapshot.hosts if senders & set(host.addresses)}
+        return "sender" if alert.subject in own or alert.subject.removeprefix("address:") in senders else station(alert.code)
+
     @property
     def askers(self) -> list[str]:
         """MACs of other boxes that asked for its group."""
@@ -90,7 +96,8 @@ class _Case:
     @property
     def held_back(self) -> bool:
         """An alert says that the network took it away: its silence proves nothing of the sender."""
-        return any(each.closed is None and each.severity in _BAD and station(each.code) != "sender" for each in self.alerts)
+        standing = [each for each in self.alerts if each.closed is None and each.severity in _BAD]
+        return any(self.station(each) in ("switch", "laptop") for each in standing)
 
     def _takes(self, bind: Bind) -> bool:
         """Art-Net of this number; for sACN an output that says that it follows it."""
@@ -142,7 +149,7 @@ def why(player: Player, snapshot: Snapshot, asked: Asked, clock: Clock) -> Why:
 
 def _with_alerts(case: _Case, name: str, state: str, texts: Sequence[str]) -> Station:
     """An alert speaks louder than what was seen."""
-    mine = [each for each in case.alerts if station(each.code) == name and each.severity in _BAD]
+    mine = [each for each in case.alerts if case.station(each) == name and each.severity in _BAD]
     top = [each for each in mine if each.over not in {other.id for other in mine}]
     top.sort(key=lambda each: (each.closed is not None, _BAD.index(each.severity), each.since, each.id))
     wrong = any(each.closed is None or case.asked.see is not None for each in top)

@@ -83,6 +83,12 @@ LAPTOP = frozenset(("capture-dropping", "own-join-darkened"))
 NODE = frozenset(
     ("deaf-receiver", "artnet-off-by-one", "artnet-number-mixed-up", "poll-unanswered", "reply-address-wrong", "same-node-name")
 )
+ADDRESSES = frozenset(
+    ("two-dhcp-servers", "no-dhcp-answer", "duplicate-address", "link-local-address", "dhcp-pool-used-up", "dhcp-offer-wrong",
+     "lease-server-silent", "address-moved", "address-declined", "fixed-address-in-pool", "wrong-subnet", "wrong-mask",
+     "invalid-address")
+)  # fmt: skip
+"""Of whoever has the address: a node, unless it is the sender's own."""
 RIG = {
     "e131": frozenset(("no-querier", "querier-lost", "two-queriers", "multicast-flooded")),
     "artnet": frozenset(("artnet-broadcast-load",)),
@@ -97,7 +103,7 @@ def sees(code: str) -> tuple[str, ...]:
 
 def station(code: str) -> str:
     """Where on the way of the light an alert belongs."""
-    for name, codes in (("switch", SWITCH), ("laptop", LAPTOP), ("node", NODE)):
+    for name, codes in (("switch", SWITCH), ("laptop", LAPTOP), ("node", NODE | ADDRESSES)):
         if code in codes:
             return name
     return "sender"

@@ -47,7 +47,12 @@ def sends(who: str, address: str, rate: float, priority: int | None, slots: int,
 
 def level(channel: int, value: int) -> str:
     """'Channel 12 is at 80 %.'"""
-    return f"Channel {channel} is at {round(value / 255 * 100)} %."
+    return f"Channel {channel} is at {_percent(value)}."
+
+
+def _percent(value: int) -> str:
+    """A level of 0 to 255: '80 %', 'under 1 %'."""
+    return "under 1 %" if 0 < value < 2 else f"{round(value / 255 * 100)} %"
 
 
 def still(changed: str, ns: int) -> str:
@@ -150,7 +155,7 @@ def _sent(value: int, protocol: str, rate: float) -> str:
 
 def acquitted(value: int, protocol: str, rate: float, channel: int, level: int) -> str:
     return (
-        f"{_sent(value, protocol, rate)}, channel {channel} at {round(level / 255 * 100)} %. "
+        f"{_sent(value, protocol, rate)}, channel {channel} at {_percent(level)}. "
         "Look behind the node: its output, the DMX line, the fixture's address and mode."
     )
 

@@ -13,7 +13,7 @@ from netwatch.alerts.catalogue import RULES
 from netwatch.report.why import render
 from netwatch.story.snapshot import Why
 from netwatch.story.why import Asked, why
-from netwatch.words.sees import BEHIND, LAPTOP, NODE, RIG, SEES, SWITCH, sees, station
+from netwatch.words.sees import ADDRESSES, BEHIND, LAPTOP, NODE, RIG, SEES, SWITCH, sees, station
 from tests.stories import frames
 from tests.stories.artnet_frames import light, poll, reply
 from tests.stories.boxes import BACKUP, DESK, POND, WALK
@@ -105,6 +105,20 @@ def test_trouble_of_multicast_is_none_of_art_net():
     assert told.verdict.startswith("Art-Net universe 0.0.6 (6) is sent 2 times a second, channel 12 at 80 %.")
 
 
+def test_an_address_is_the_nodes_affair_unless_it_is_the_senders():
+    twice = [*every(3, frames.announce(POND.at(DESK.address)), stop=20), *every(3, frames.announce(DESK), start=1, stop=20)]
+    mine = ask(Asked("e131", 7, "not-found"), OTHERS, twice, stream(7, stop=20, levels=LIT))
+    assert [mine.stations[0].state, mine.stations[3].state] == ["WRONG", "CAN'T SEE"]
+    twice = [*every(3, frames.announce(POND.at(WALK.address)), stop=20), *every(3, frames.announce(WALK), start=1, stop=20)]
+    other = ask(Asked("e131", 7, "not-found"), OTHERS, twice, stream(7, stop=20, levels=LIT))
+    assert [other.stations[0].state, other.stations[3].state] == ["FINE", "WRONG"]
+
+
+def test_a_glimmer_is_not_nothing():
+    told = ask(Asked("e131", 7), OTHERS, stream(7, stop=20, levels=LIT.replace(b"\xcc", b"\1")))
+    assert "channel 12 at under 1 %" in told.verdict
+
+
 def test_preview_and_goodbye():
     assert "preview only" in ask(Asked("e131", 7), OTHERS, stream(7, stop=20, levels=LIT, options=0x80)).verdict
     assert "signed off" in ask(Asked("e131", 7), OTHERS, stream(7, stop=19, levels=LIT, goodbye=True)).verdict
@@ -159,7 +173,7 @@ def test_it_fits_the_terminal(width):
 
 def test_the_declarations_name_what_there_is():
     """Every code that has phrases is a rule's, every phrase has codes, and what is not declared is shown with any phrase."""
-    named = {*BEHIND, *SWITCH, *NODE, *LAPTOP, *RIG["e131"], *RIG["artnet"]}
+    named = {*BEHIND, *SWITCH, *NODE, *ADDRESSES, *LAPTOP, *RIG["e131"], *RIG["artnet"]}
     assert named <= set(RULES)
     assert {see for phrases in BEHIND.values() for see in phrases} == set(SEES)
     assert all(phrases and len(set(phrases)) == len(phrases) for phrases in BEHIND.values())
