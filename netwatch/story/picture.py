@@ -99,7 +99,7 @@ def _undecoded(player: Player) -> dict[str, int]:
 
 
 def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
-    tables = (network.streams.table, network.claims.table, network.habits.table)
+    tables = (network.streams.table, network.claims.table, network.vantage.pairs, network.habits.table)
     capped = (
         network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups, network.multicast.queriers,
         network.syncs.table, network.streams.faults.discarded,

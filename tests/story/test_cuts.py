@@ -37,21 +37,21 @@ def told(events: list[Event], cut: Cut = lambda place: False, **given: object) -
     return picture(play(events, PORTS, cut=cut, **given))  # type: ignore[arg-type]
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(SEEDS, SEEDS, VANTAGES)
 def test_batches_may_be_cut_anywhere(seed: int, cuts: int, vantage: str | None) -> None:
     events = rig(seed)
     assert not difference(told(events, vantage=vantage), told(events, anywhere(events, cuts), vantage=vantage))
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(SEEDS)
 def test_every_packet_may_come_alone(seed: int) -> None:
     events = rig(seed)
     assert not difference(told(events), told(events, singly))
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(SEEDS, SEEDS, VANTAGES)
 def test_every_tick_may_be_folded_alone(seed: int, cuts: int, vantage: str | None) -> None:
     events = rig(seed)
@@ -60,7 +60,7 @@ def test_every_tick_may_be_folded_alone(seed: int, cuts: int, vantage: str | Non
         assert not difference(whole, told(events, anywhere(events, cuts), vantage=vantage))
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(SEEDS, SEEDS)
 def test_full_tables_forget_the_same(seed: int, cuts: int) -> None:
     events = rig(seed)
