@@ -192,7 +192,7 @@ class Network:
                 self.claims.admit(it.claims.columns, at, it.n(row), int(it.time[row]))
             elif which == 3:
                 self.revision += self.habits.admit(it.habits.columns, at, it.n(row), int(it.time[row]))
-            elif not self.vantage.settled(len(it.batch.ports)):
+            elif int(it.batch.port[row]) not in self.vantage.judged:
                 self.vantage.pair(it.pairs.columns, at, it.n(row), int(it.time[row]))
         if unknown:
             for keyed in it.keyed:

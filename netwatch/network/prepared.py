@@ -89,8 +89,9 @@ def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64) -
     frames, streams, claims, vantage = decoded.frames, network.streams, network.claims, network.vantage
     claim_row, *claim_columns = claims.rows(decoded)
     unicast = np.zeros(0, np.int64)
-    if not vantage.settled(len(batch.ports)):
-        unicast = np.flatnonzero((frames.cast == UNICAST) & (frames.mac != 0) & (frames.to_mac != 0))
+    if len(vantage.judged) < len(batch.ports):
+        open_ports = ~np.isin(batch.port, sorted(vantage.judged)) if vantage.judged else True
+        unicast = np.flatnonzero((frames.cast == UNICAST) & (frames.mac != 0) & (frames.to_mac != 0) & open_ports)
     pairs = (frames.mac[unicast] << np.uint64(16)) | batch.port[unicast].astype(np.uint64), frames.to_mac[unicast]
     it = Prepared(
         batch, decoded, time, time // TICK,

@@ -60,6 +60,8 @@ class Vantage:
         self.ports: dict[int, PortState] = {}
         self.pairs = KeyTable("unicast pairs", 2, _PAIRS)
         self._both_ways: dict[int, set[tuple[int, int]]] = {}
+        self.judged: set[int] = set()
+        """Ports that were known at a tick's end: their conversations are of no interest any more."""
         self.moved: list[tuple[int, int, str]] = []
         """(ns, port, new vantage) of this tick."""
 
@@ -133,10 +135,6 @@ class Vantage:
             return state.own
         return {int(mac.replace(":", ""), 16) for mac in reporters} if len(reporters) == 1 else set()
 
-    def settled(self, ports: int) -> bool:
-        """Is the vantage of so many ports known?"""
-        return len(self.ports) >= ports and all(state.vantage != "unknown" for state in self.ports.values())
-
     def judge(self, now: int, reporters: dict[int, set[str]]) -> bool:
         """At tick end; True when something became known."""
         moves = len(self.moved)
@@ -153,6 +151,7 @@ class Vantage:
                 foreign = [mac for mac in state.heard if mac not in own]
                 if own and len(foreign) >= 2 and now - state.first >= self.numbers.ordinary_after_s * NS:
                     self._move(index, "ordinary", ("other boxes are heard, but none of their conversations",), now)
+        self.judged = {index for index, state in self.ports.items() if state.vantage != "unknown"}
         return len(self.moved) > moves
 
     def next_judgement(self, now: int) -> int | None:
