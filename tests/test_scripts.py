@@ -130,8 +130,8 @@ class Ran(Exception):
 
 @pytest.mark.parametrize(("script", "given", "expected"), [
     ("start.py", ["settings", "--set", "a=b"], ["-m", "netwatch", "settings", "--set", "a=b"]),
-    ("test.py", ["-k", "gzip"], ["-m", "pytest", "-k", "gzip"]),
-    ("test.py", [], ["-m", "pytest"]),
+    ("test.py", ["-k", "gzip"], ["-m", "pytest", "-n", "auto", "--dist", "loadfile", "-k", "gzip"]),
+    ("test.py", [], ["-m", "pytest", "-n", "auto", "--dist", "loadfile"]),
 ])
 def test_arguments_are_passed_on(
     environment: ModuleType, monkeypatch: pytest.MonkeyPatch, script: str, given: list[str], expected: list[str]
