@@ -36,7 +36,12 @@ def script(name: str, *words: str, **how: Any) -> subprocess.Popen[str]:
 @pytest.fixture(scope="session")
 def board() -> dict[str, list[dict[str, Any]]]:
     """All verdicts by scenario; the scenarios play side by side."""
-    said, complaint = script("score.py", "--json").communicate(timeout=400)
+    return scored("--at-once", "8")
+
+
+def scored(*words: str) -> dict[str, list[dict[str, Any]]]:
+    """What the scoreboard says, by scenario."""
+    said, complaint = script("score.py", "--json", *words).communicate(timeout=400)
     assert said, complaint
     verdicts = defaultdict(list)
     for verdict in json.loads(said):
@@ -46,8 +51,15 @@ def board() -> dict[str, list[dict[str, Any]]]:
 
 @pytest.mark.parametrize("name", QUICK)
 def test_what_happened_is_what_is_said(name: str, board: dict[str, list[dict[str, Any]]]) -> None:
-    bad = [verdict for verdict in board[name] if verdict["result"] in ("missed", "unexpected", "wrong mark")]
+    bad = failures(board[name])
+    if bad:
+        # On a starved machine real programs come late, and the network was another one than the story's: once more, alone.
+        bad = failures(scored(name)[name])
     assert not bad, json.dumps(bad, indent=1)
+
+
+def failures(verdicts: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [verdict for verdict in verdicts if verdict["result"] in ("missed", "unexpected", "wrong mark")]
 
 
 def test_a_kill_leaves_nothing_behind() -> None:
