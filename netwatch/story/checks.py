@@ -79,7 +79,7 @@ def _quiet(key: str, player: Player, streams: Sequence[StreamView]) -> tuple[str
             return "NOT YET", ""
         return ("FINE", "") if vantages == {"mirror"} else ("FINE", "named")
     if key in ("no-address-twice", "one-network"):
-        return ("NOT YET", "") if young or not len(network.claims.table._exact) else ("FINE", "")
+        return ("NOT YET", "") if young or not network.claims.table.held else ("FINE", "")
     if not streams:
         return "NOT YET", "no light"
     if key == "light-arrives":

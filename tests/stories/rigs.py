@@ -23,13 +23,29 @@ TICK = NS // 4
 def rig(seed: int) -> list[Event]:
     """All that is heard, in order of arrival."""
     random = Random(seed)
-    seconds = random.choice((2.0, 5.0, 15.0, 40.0))
+    seconds = random.choice((2.0, 5.0, 5.0, 15.0, 40.0))
     parts: list[list[Event]] = [_light(random, seconds) for _ in range(random.randint(1, 5))]
     parts += [part(random, seconds) for part in (_dhcp, _arp, _igmp, _chatter) if random.random() < 0.7]
     if random.random() < 0.3:
         parts.append(_marks(random, seconds))
     events = sorted((event for part in parts for event in part), key=lambda event: event.time)
     return _disturb(random, _equal_times(random, events))
+
+
+def damaged(events: list[Event], seed: int) -> list[Event]:
+    """The same, with wrong octets in half of the frames, some of them cut short."""
+    random = Random(seed)
+    return [_damaged(random, event) if isinstance(event, Heard) and random.random() < 0.5 else event for event in events]
+
+
+def _damaged(random: Random, event: Heard) -> Heard:
+    frame = bytearray(event.frame)
+    for _ in range(random.choice((1, 1, 2, 5))):
+        place = random.randrange(min(len(frame), random.choice((60, 130, 9_999))))
+        frame[place] = random.choice((0, 255, random.randrange(256), frame[place] ^ 1, frame[place] ^ 0x80))
+    if random.random() < 0.05:
+        frame = frame[: random.randrange(len(frame) + 1)]
+    return Heard(event.time, bytes(frame), event.port, event.direction)
 
 
 # ---- what is heard ----
