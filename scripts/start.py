@@ -1,4 +1,4 @@
-"""Start netwatch. Without arguments it plays the first capture of captures/; else the arguments are passed on.
+"""Start netwatch. Without arguments it plays the evening in captures/; else the arguments are passed on.
 
     python3 scripts/start.py
     python3 scripts/start.py replay last-night.pcapng
@@ -11,12 +11,15 @@ import sys
 import environment
 
 
+EVENING = environment.ROOT / "captures" / "02-a-long-evening.pcapng.gz"
+"""Ten minutes in which four things go wrong, one after another."""
+
+
 def demo() -> list[str]:
-    """Arguments that play the first capture of captures/."""
-    captures = sorted((environment.ROOT / "captures").glob("*.pcapng.gz"))
-    if not captures:
-        sys.exit("There is no capture in captures/; name one: python3 scripts/start.py replay FILE")
-    return ["replay", str(captures[0])]
+    """Arguments that play the evening."""
+    if not EVENING.exists():
+        sys.exit(f"captures/{EVENING.name} is missing; name a capture: python3 scripts/start.py replay FILE")
+    return ["replay", str(EVENING)]
 
 
 if __name__ == "__main__":

@@ -139,16 +139,15 @@ def test_arguments_are_passed_on(
     assert start(environment, monkeypatch, script, given) == expected
 
 
-def test_start_plays_the_first_capture(environment: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
-    captures = environment.ROOT / "captures"
-    captures.mkdir()
-    for name in ("b.pcapng.gz", "a.pcapng.gz", "README.md"):
-        (captures / name).touch()
-    assert start(environment, monkeypatch, "start.py", []) == ["-m", "netwatch", "replay", str(captures / "a.pcapng.gz")]
+def test_start_plays_the_evening(environment: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    evening = environment.ROOT / "captures" / "02-a-long-evening.pcapng.gz"
+    evening.parent.mkdir()
+    evening.touch()
+    assert start(environment, monkeypatch, "start.py", []) == ["-m", "netwatch", "replay", str(evening)]
 
 
 def test_start_without_a_capture_says_what_to_do(environment: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
-    with pytest.raises(SystemExit, match="There is no capture in captures/; name one"):
+    with pytest.raises(SystemExit, match="captures/02-a-long-evening.pcapng.gz is missing; name a capture"):
         start(environment, monkeypatch, "start.py", [])
 
 
