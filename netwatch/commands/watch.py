@@ -62,6 +62,10 @@ def run(arguments: Namespace) -> Exit:
     from ..packets.machine import CannotListen
     from ..packets.stream import CaptureError
 
+    # All is imported before a socket is opened: what arrives meanwhile would overflow it, and rights go soon.
+    from ..story import play  # noqa: F401
+    from . import joining as _joining, session as _session  # noqa: F401
+
     screen = on_screen(arguments)
     if screen:
         from ..screens import app  # noqa: F401 - everything is imported before rights are given up
