@@ -8,9 +8,10 @@ holes, a clock that was set back, unusable times, marks.
 from __future__ import annotations
 
 from random import Random
+from struct import pack
 
 from netwatch.packets.batch import Port
-from tests.stories import frames
+from tests.stories import acn_frames, artnet_frames, frames
 from tests.stories.boxes import BACKUP, BOATHOUSE, DESK, LAPTOP, ORCHARD, POND, SERVER, STRANGER, SWITCH, WALK, Box
 from tests.stories.playing import NS, START, Event, Heard, Told
 
@@ -25,7 +26,7 @@ def rig(seed: int) -> list[Event]:
     random = Random(seed)
     seconds = random.choice((2.0, 5.0, 5.0, 15.0, 40.0))
     parts: list[list[Event]] = [_light(random, seconds) for _ in range(random.randint(1, 5))]
-    parts += [part(random, seconds) for part in (_dhcp, _arp, _igmp, _chatter) if random.random() < 0.7]
+    parts += [part(random, seconds) for part in (_dhcp, _arp, _igmp, _chatter, _beside) if random.random() < 0.7]
     if random.random() < 0.3:
         parts.append(_marks(random, seconds))
     events = sorted((event for part in parts for event in part), key=lambda event: event.time)
@@ -141,6 +142,21 @@ def _chatter(random: Random, seconds: float) -> list[Event]:
         packet = random.choice((frames.chatter(one, other), frames.chatter(one), frames.artpoll(one), bytes(broken)))
         direction = 2 if one is LAPTOP and random.random() < 0.5 else 0
         out.append(Heard(_time(random.uniform(0, seconds)), packet, random.choice((0, 0, 1)), direction))
+    return out
+
+
+def _beside(random: Random, seconds: float) -> list[Event]:
+    """What goes beside light: synchronization, lists of universes, nodes that answer, words to whole subnets."""
+    out: list[Event] = []
+    artsync = b"Art-Net\0" + pack("<H", 0x5200) + pack(">HBB", 14, 0, 0)
+    for i in range(random.randint(1, 60)):
+        who = random.choice(SENDERS)
+        packet = random.choice((
+            acn_frames.sync(who, random.choice((1, 7, 7999)), i), acn_frames.discovery(who, range(1, random.randint(1, 6))),
+            artnet_frames.reply(random.choice(NODES), (1, 2)), artnet_frames.artnet(who, artsync),
+            frames.chatter(who, random.choice(("10.0.0.255", "10.255.255.255"))), frames.e131(who, 9, i, bytes(4), sync=7),
+        ))  # fmt: skip
+        out.append(Heard(_time(random.uniform(0, seconds)), packet, random.choice((0, 0, 1))))
     return out
 
 
