@@ -160,7 +160,7 @@ LIGHT: dict[str, Words] = {
             "likely": "its silence fits; what would prove that this port still gets it was not heard",
             "hint": "it was slow before, or packets were missed",
         },
-        how="No packet of a source for 2.5 s (sACN) or 4.5 s (Art-Net) and no sign-off, where this laptop could have heard it. "
+        how="No packet of a source for 2.5 s (sACN) or 10 s (Art-Net) and no sign-off, where this laptop could have heard it. "
         "What falls silent together is one alert.",
         where="Mirror port: yes. Ordinary port: only while it is sure that the switch still passes it on; until then "
         "'nothing reaches "

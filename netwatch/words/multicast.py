@@ -173,7 +173,7 @@ MULTICAST: dict[str, Words] = {
             "likely": "nothing arrives here, though packets may have been missed",
             "hint": "the sender was slow before",
         },
-        how="No packet of the universe for 2.5 s (for so long receivers wait for a source; 4.5 s for Art-Net) while this laptop "
+        how="No packet of the universe for 2.5 s (for so long receivers wait for a source; 10 s for Art-Net) while this laptop "
         "should get it. 'Multicast dropped' or 'went silent' replaces it once the cause is known.",
         where="From everywhere, for what arrived there before.",
     ),
