@@ -198,18 +198,23 @@ class PreviewOnly:
         return preview
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
-        return [
-            Finding(
-                int(scene.network.streams.segment[flows[0]]),
-                scene.source(flows[0]),
-                "now",
-                "certain",
-                int(at.since[flows].min()),
-                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"},
-                _numbers(scene, at.k, flows),
-            )
-            for flows in by_source(scene, at.flows)
-        ]
+        return _unlit(scene, at)
+
+
+def _unlit(scene: Scene, at: Marked) -> list[Finding]:
+    """One finding a source whose universes light nothing, whoever receives them."""
+    return [
+        Finding(
+            int(scene.network.streams.segment[flows[0]]),
+            scene.source(flows[0]),
+            "now",
+            "certain",
+            int(at.since[flows].min()),
+            {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"},
+            _numbers(scene, at.k, flows),
+        )
+        for flows in by_source(scene, at.flows)
+    ]
 
 
 class UniverseOutOfRange:
@@ -224,18 +229,7 @@ class UniverseOutOfRange:
         return wrong
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
-        return [
-            Finding(
-                int(scene.network.streams.segment[flows[0]]),
-                scene.source(flows[0]),
-                "now",
-                "certain",
-                int(at.since[flows].min()),
-                {"who": scene.who(flows[0]), "universes": _universes(scene, flows), "protocol": "e131"},
-                _numbers(scene, at.k, flows),
-            )
-            for flows in by_source(scene, at.flows)
-        ]
+        return _unlit(scene, at)
 
 
 class WrongMulticastGroup:

@@ -57,6 +57,7 @@ def _seconds(text: str) -> float:
 def run(arguments: Namespace) -> Exit:
     """Listen until stopped. Raises ``Stop``."""
     settings = options.settings(arguments)
+    _check_join(arguments.join)
     # Linux keeps capabilities for each thread: numpy must not start any before they are given up.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from ..packets.machine import CannotListen
@@ -75,7 +76,7 @@ def run(arguments: Namespace) -> Exit:
     except (CannotListen, CaptureError) as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
     actions = _actions(session, settings)
-    wish = _wish(arguments, actions)
+    wish = None if arguments.join is None else Wish(arguments.join, arguments.yes, actions)
     session.start()
     try:
         if screen:
@@ -185,16 +186,16 @@ def _actions(session: Session, settings: Settings) -> LiveActions:
     return actions
 
 
-def _wish(arguments: Namespace, actions: LiveActions) -> Wish | None:
-    if arguments.join is None:
-        return None
+def _check_join(universes: str | None) -> None:
+    """A slip in --join is told before anything is opened."""
+    if universes is None:
+        return
     from ..asking.consent import BadUniverses, parse
 
     try:
-        parse(arguments.join)
+        parse(universes)
     except BadUniverses as error:
         raise Stop(Exit.USAGE, str(error)) from None
-    return Wish(arguments.join, arguments.yes, actions)
 
 
 class Wish:
