@@ -35,8 +35,44 @@ def cannot() -> str | None:
 WHY_NOT = cannot()
 
 
+class Place:
+    """One more namespace, apart from the one that the test is in; it lives as long as its handle or something in it."""
+
+    def __init__(self, handle: int) -> None:
+        self.handle = handle
+
+    @contextmanager
+    def inside(self) -> Iterator[None]:
+        """This thread is there; sockets made meanwhile stay there."""
+        home = os.open("/proc/thread-self/ns/net", os.O_RDONLY)
+        try:
+            _check(_libc.setns(self.handle, CLONE_NEWNET))
+            yield
+        finally:
+            _check(_libc.setns(home, CLONE_NEWNET))
+            os.close(home)
+
+
 class Lab:
     """The namespace that this thread is in; programs started by the test are in it too."""
+
+    @contextmanager
+    def place(self, *names: str) -> Iterator[Place]:
+        """A namespace apart, into which these interfaces move."""
+        home = os.open("/proc/thread-self/ns/net", os.O_RDONLY)
+        _check(_libc.unshare(CLONE_NEWNET))
+        made = Place(os.open("/proc/thread-self/ns/net", os.O_RDONLY))
+        try:
+            _quiet()
+            self.ip("link", "set", "lo", "up")
+            _check(_libc.setns(home, CLONE_NEWNET))
+            for name in names:
+                words = ["ip", "link", "set", name, "netns", f"/proc/self/fd/{made.handle}"]
+                subprocess.run(words, check=True, capture_output=True, pass_fds=(made.handle,))
+            yield made
+        finally:
+            os.close(made.handle)
+            os.close(home)
 
     def ip(self, *words: str) -> None:
         subprocess.run(["ip", *words], check=True, capture_output=True)
@@ -75,14 +111,19 @@ def lab() -> Iterator[Lab]:
     home = os.open("/proc/thread-self/ns/net", os.O_RDONLY)
     try:
         _check(_libc.unshare(CLONE_NEWNET))
-        for scope in ("all", "default"):
-            Path(f"/proc/sys/net/ipv6/conf/{scope}/disable_ipv6").write_text("1")
+        _quiet()
         made = Lab()
         made.ip("link", "set", "lo", "up")
         yield made
     finally:
         _check(_libc.setns(home, CLONE_NEWNET))
         os.close(home)
+
+
+def _quiet() -> None:
+    """Without IPv6, which would speak by itself."""
+    for scope in ("all", "default"):
+        Path(f"/proc/sys/net/ipv6/conf/{scope}/disable_ipv6").write_text("1")
 
 
 def _check(result: int) -> None:
