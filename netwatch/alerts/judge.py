@@ -8,6 +8,7 @@ What is open is asked again on the 10 s grid, and what is about to open at that 
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
 from netwatch.alerts.engine import Engine
 from netwatch.alerts.light import Marked
 from netwatch.alerts.rule import CERTAINTIES, VANTAGES, Finding, Rule
-from netwatch.alerts.scene import Hearing, Mask, Scene
+from netwatch.alerts.scene import Mask, Scene
 from netwatch.network.clock import grid
 from netwatch.network.network import Network
 from netwatch.network.streams import Figures
@@ -29,8 +30,8 @@ class Judge:
         self.engine = Engine(RULES, cap_subjects=cap_subjects)
         self._wakes: dict[str, int | None] = {each.rule.code: None for each in TABLE_RULES}
         self._revision = -1
-        self._hearing: Hearing | None = None
-        self._heard_at = -1
+        self._still: dict[str, Any] | None = None
+        self._still_at = -1
         self._was: dict[str, Mask] = {each.rule.code: np.zeros(0, bool) for each in STREAM_RULES}
         self._since: dict[str, np.ndarray] = {each.rule.code: np.zeros(0, np.int64) for each in STREAM_RULES}
 
@@ -49,9 +50,9 @@ class Judge:
 
         The slow tables stand as at the end of the last of them.
         """
-        scene = Scene(network, figures, self._hearing if self._heard_at == network.revision else None)
+        scene = Scene(network, figures, self._still if self._still_at == network.revision else None)
         masks = {each.rule.code: each.mask(scene)[:ticks] for each in STREAM_RULES}
-        self._hearing, self._heard_at = scene.hearing, network.revision
+        self._still, self._still_at = scene.still, network.revision
         turns = {code: self._turns(code, mask) for code, mask in masks.items()}
         for back in network.streams.returns:
             # What a return proves is told at its own tick, whether a mask turns or not.

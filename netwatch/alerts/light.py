@@ -54,7 +54,7 @@ class SourceLost:
     )
 
     def mask(self, scene: Scene) -> Mask:
-        return scene.silent & scene.hearing.matters & scene.heard
+        return scene.missed_heard
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
         out = []
@@ -100,7 +100,7 @@ class UniverseSilent:
     rule = Rule("universe-silent", certainty=_EVERYWHERE | {"mirror": None}, numbers=("source_silent_s", "artnet_silent_s"))
 
     def mask(self, scene: Scene) -> Mask:
-        return scene.silent & scene.hearing.matters & ~scene.heard
+        return scene.missed & ~scene.missed_heard
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
         out = []
@@ -130,8 +130,8 @@ class MulticastDropped:
 
     def mask(self, scene: Scene) -> Mask:
         streams, flows = scene.network.streams, scene.flows
-        quiet = scene.silent & scene.hearing.matters & ~scene.heard & (streams.cast[:flows] == MULTICAST)
-        out: Mask = quiet & (scene.sender_alive > scene.figures.last + streams.silence[:flows])
+        quiet = scene.missed & ~scene.missed_heard & (streams.cast[:flows] == MULTICAST)
+        out: Mask = quiet & (scene.sender_alive > scene.figures.last + streams.silence[:flows]) if quiet.any() else quiet
         for each in streams.returns:
             k = each.tick - scene.figures.tick
             if 0 <= k < len(out) and scene.network.why_back(each) is not None:

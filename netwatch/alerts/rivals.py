@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -17,6 +17,24 @@ U8 = npt.NDArray[np.uint8]
 
 _MOST = 8
 """Flows of one universe that are compared: more than any receiver takes."""
+_AT_ONCE = 512
+"""Frames that are compared at once: they stay in a processor's nearest cache."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pairs:
+    """What may be compared, as long as the slow tables stand."""
+
+    flows: I64
+    """Of universes that several sources send, by universe."""
+    begins: I64
+    """The first of each universe in ``flows``."""
+    one: I64
+    other: I64
+    universe: I64
+    """Place in ``begins`` of each pair."""
+    slotwise: list[list[int]]
+    """Flows of universes where a source sends a priority for each slot: one by one."""
 
 
 @dataclass(slots=True)
@@ -27,29 +45,80 @@ class Rivals:
     """[ticks, flows] another source has the same, highest priority."""
     fighting: Mask
     """[ticks, flows] and they ask for different levels."""
-    channels: dict[tuple[int, int], I64] = field(default_factory=dict)
-    """[ticks] by pair of flows: DMX channels that differ."""
+    _cells: list[tuple[I64, I64, I64, I64]] = field(default_factory=list)
+    """(tick, flow, flow, DMX channels that differ)."""
 
-    def pairs(self, k: int, flows: list[int]) -> Iterator[tuple[int, int, int]]:
-        """(flow, flow, DMX channels) of the pairs among ``flows`` that fight at a tick."""
-        for (a, b), channels in self.channels.items():
-            if a in flows and channels[k]:
-                yield a, b, int(channels[k])
+    def mark(self, ticks: I64, ones: I64, others: I64, channels: I64) -> None:
+        """[cells] two flows share at a tick, and differ in so many DMX channels then."""
+        self.sharing[ticks, ones] = self.sharing[ticks, others] = True
+        fight = channels > 0
+        if fight.any():
+            ticks, ones, others, channels = ticks[fight], ones[fight], others[fight], channels[fight]
+            self.fighting[ticks, ones] = self.fighting[ticks, others] = True
+            self._cells.append((ticks, ones, others, channels))
+
+    def at(self, k: int) -> dict[int, list[tuple[int, int, int]]]:
+        """(flow, flow, DMX channels) of the pairs that fight at a tick, by the first of both."""
+        out: dict[int, list[tuple[int, int, int]]] = {}
+        for ticks, *columns in self._cells:
+            here = ticks == k
+            for a, b, channels in zip(*(column[here].tolist() for column in columns), strict=True):
+                out.setdefault(a, []).append((a, b, channels))
+        return out
 
 
 def rivals(scene: Scene) -> Rivals:
     """Computed once a stretch."""
     if "rivals" not in scene.memo:
-        out = Rivals(np.zeros(scene.live.shape, bool), np.zeros(scene.live.shape, bool))
-        for flows in shared_universes(scene):
-            live = scene.live[:, flows]
-            if (live.sum(axis=1) > 1).any():
-                _compare(scene, out, flows[:_MOST])
-        scene.memo["rivals"] = out
+        out = scene.memo["rivals"] = Rivals(np.zeros(scene.live.shape, bool), np.zeros(scene.live.shape, bool))
+        pairs = _pairs(scene)
+        if len(pairs.one):
+            _compare(scene, out, pairs)
+        for flows in pairs.slotwise:
+            _compare_slotwise(scene, out, flows)
     return scene.memo["rivals"]  # type: ignore[no-any-return]
 
 
-def _compare(scene: Scene, out: Rivals, flows: list[int]) -> None:
+def _pairs(scene: Scene) -> _Pairs:
+    if "pairs" not in scene.still:
+        stream, slotwise = scene.network.streams.stream, scene.network.streams.slotwise.flows
+        groups = [sorted(flows[:_MOST]) for flows in shared_universes(scene)]
+        plain = [flows for flows in groups if slotwise.keys().isdisjoint(flows)]
+        pairs = [(at, *pair) for at, flows in enumerate(plain) for pair in combinations(flows, 2)]
+        universe, one, other = np.array([pair for pair in pairs if stream[pair[1]] != stream[pair[2]]], np.int64).reshape(-1, 3).T
+        begins = np.cumsum([0, *(len(flows) for flows in plain)])[:-1]
+        scene.still["pairs"] = _Pairs(
+            np.array([flow for flows in plain for flow in flows], np.int64), begins, one, other, universe,
+            [flows for flows in groups if flows not in plain],
+        )  # fmt: skip
+    return scene.still["pairs"]  # type: ignore[no-any-return]
+
+
+def _compare(scene: Scene, out: Rivals, pairs: _Pairs) -> None:
+    """All pairs at all ticks at once."""
+    priority = np.where(scene.live, scene.figures.priority, -1)
+    top = np.maximum.reduceat(priority[:, pairs.flows], pairs.begins, axis=1)[:, pairs.universe]
+    contested = (top >= 0) & (priority[:, pairs.one] == top) & (priority[:, pairs.other] == top)
+    ticks, at = np.nonzero(contested)
+    if len(at):
+        one, other = pairs.one[at], pairs.other[at]
+        out.mark(ticks, one, other, _differing(scene, ticks, one, other))
+
+
+def _differing(scene: Scene, ticks: I64, one: I64, other: I64, slots: npt.NDArray[np.bool_] | None = None) -> I64:
+    """[cells] DMX channels that both drive apart, of pairs at ticks; of [cells, 512] ``slots`` only."""
+    channels, steps = np.zeros(len(ticks), np.int64), int(scene.network.numbers.fight_levels)
+    for begin in range(0, len(ticks), _AT_ONCE):
+        part = slice(begin, begin + _AT_ONCE)
+        apart = _apart(scene.levels(ticks[part], one[part]), scene.levels(ticks[part], other[part]), steps)
+        if slots is not None:
+            apart &= slots[part]
+        # Faster than counting what is not zero along an axis.
+        channels[part] = np.add.reduce(apart.view(np.uint8), axis=1, dtype=np.uint16)
+    return channels
+
+
+def _compare_slotwise(scene: Scene, out: Rivals, flows: list[int]) -> None:
     """One universe. Priorities are [ticks, 1], or [1, 512] where a source sends one for each slot."""
     stream, live = scene.network.streams.stream, scene.live
     priority = {flow: _priority(scene, flow) for flow in flows}
@@ -57,23 +126,11 @@ def _compare(scene: Scene, out: Rivals, flows: list[int]) -> None:
     for flow in flows:
         top = np.maximum(top, np.where(live[:, flow, None], priority[flow], -1))
     for a, b in combinations(flows, 2):
-        if stream[a] == stream[b]:
-            continue
         contested = (live[:, a] & live[:, b])[:, None] & (priority[a] == top) & (priority[b] == top) & (top >= 0)
         ticks = np.flatnonzero(contested.any(axis=1))
-        if not len(ticks):
-            continue
-        out.sharing[ticks, a] = out.sharing[ticks, b] = True
-        channels = np.zeros(len(live), np.int64)
-        apart = _apart(scene.frames(ticks, a), scene.frames(ticks, b), int(scene.network.numbers.fight_levels))
-        if contested.shape[1] > 1:
-            apart &= contested[ticks]
-        # Faster than counting what is not zero along an axis.
-        channels[ticks] = np.add.reduce(apart.view(np.uint8), axis=1, dtype=np.uint16)
-        if channels.any():
-            out.channels[a, b] = channels
-            out.fighting[:, a] |= channels > 0
-            out.fighting[:, b] |= channels > 0
+        if stream[a] != stream[b] and len(ticks):
+            one, other = np.full(len(ticks), a), np.full(len(ticks), b)
+            out.mark(ticks, one, other, _differing(scene, ticks, one, other, contested[ticks]))
 
 
 def _priority(scene: Scene, flow: int) -> I64:
@@ -85,7 +142,7 @@ def _priority(scene: Scene, flow: int) -> I64:
 
 
 def _apart(one: U8, other: U8, steps: int) -> npt.NDArray[np.bool_]:
-    """[ticks, 512] both drive the DMX channel above zero, with levels further apart than rounding."""
+    """[cells, 512] both drive the DMX channel above zero, with levels further apart than rounding."""
     low, high = np.minimum(one, other), np.maximum(one, other)
     apart: npt.NDArray[np.bool_] = high - low > steps
     apart &= low > 0
@@ -111,13 +168,13 @@ def by_universe(scene: Scene, flows: list[int]) -> list[list[int]]:
 
 
 def shared_universes(scene: Scene) -> list[list[int]]:
-    """sACN flows of each universe that several sources send or sent; stands still in a stretch."""
-    if "shared" not in scene.memo:
+    """sACN flows of each universe that several sources send or sent."""
+    if "shared" not in scene.still:
         streams = scene.network.streams
         light = np.flatnonzero(scene.used & (streams.protocol[: scene.flows] == E131))
         places = streams.segment[light] << 16 | streams.universe[light]
         _, which, times = np.unique(places, return_inverse=True, return_counts=True)
         several = light[times[which.reshape(-1)] > 1].tolist()
         groups = by_universe(scene, several) if several else []
-        scene.memo["shared"] = [flows for flows in groups if len({int(streams.stream[flow]) for flow in flows}) > 1]
-    return scene.memo["shared"]  # type: ignore[no-any-return]
+        scene.still["shared"] = [flows for flows in groups if len({int(streams.stream[flow]) for flow in flows}) > 1]
+    return scene.still["shared"]  # type: ignore[no-any-return]

@@ -39,14 +39,14 @@ class Hearing:
 class Scene:
     """One stretch, for the rules over streams."""
 
-    def __init__(self, network: Network, figures: Figures, hearing: Hearing | None = None) -> None:
-        """``hearing`` = that of an earlier stretch, where the slow tables did not change since."""
+    def __init__(self, network: Network, figures: Figures, still: dict[str, Any] | None = None) -> None:
+        """``still`` = that of an earlier stretch, where the slow tables did not change since."""
         self.network, self.figures = network, figures
         self.memo: dict[str, Any] = {}
         """What rules computed for this stretch and share."""
         self.flows = figures.last.shape[1]
-        if hearing is not None and len(hearing.until) == self.flows:
-            self.__dict__["hearing"] = hearing
+        self.still = still if still is not None and still["flows"] == self.flows else {"flows": self.flows}
+        """What follows from the slow tables alone: it stands until they change."""
 
     @cached_property
     def used(self) -> Mask:
@@ -91,24 +91,41 @@ class Scene:
 
     @cached_property
     def hearing(self) -> Hearing:
-        until, since, matters = np.zeros(self.flows, np.int64), np.zeros(self.flows, np.int64), np.zeros(self.flows, bool)
-        for flow in np.flatnonzero(self.used).tolist():
-            since[flow], until[flow], matters[flow] = self._hear(flow)
-        return Hearing(until, since, matters)
+        if "hearing" not in self.still:
+            until, since, matters = np.zeros(self.flows, np.int64), np.zeros(self.flows, np.int64), np.zeros(self.flows, bool)
+            for flow in np.flatnonzero(self.used).tolist():
+                since[flow], until[flow], matters[flow] = self._hear(flow)
+            self.still["hearing"] = Hearing(until, since, matters)
+        return self.still["hearing"]  # type: ignore[no-any-return]
+
+    @cached_property
+    def missed(self) -> Mask:
+        """Silent, and that may be an alert."""
+        missed: Mask = self.silent & self.hearing.matters
+        return missed
+
+    @cached_property
+    def missed_heard(self) -> Mask:
+        """Missed, and we would hear it if it were sent."""
+        return self.missed & self.heard if self.missed.any() else self.missed
 
     @cached_property
     def heard(self) -> Mask:
         """We would hear the flow: proven for its port, or another sender of the same group comes through."""
         now = self.figures.now[:, None]
         direct: Mask = (now <= self.hearing.until) & (now - self.hearing.since > self.network.streams.silence[: self.flows])
-        streams = self.network.streams
-        groups: dict[tuple[int, int], list[int]] = {}
-        for flow in np.flatnonzero(self.used & (streams.cast[: self.flows] == MULTICAST)).tolist():
-            groups.setdefault((int(streams.segment[flow]), int(streams.dst[flow])), []).append(flow)
-        for flows in groups.values():
-            if len(flows) > 1:
-                direct[:, flows] |= self.active[:, flows].any(axis=1, keepdims=True)
+        for flows in self._same_group():
+            direct[:, flows] |= self.active[:, flows].any(axis=1, keepdims=True)
         return direct
+
+    def _same_group(self) -> list[list[int]]:
+        """Flows of each group that several senders send to."""
+        if "groups" not in self.still:
+            streams, groups = self.network.streams, dict[tuple[int, int], list[int]]()
+            for flow in np.flatnonzero(self.used & (streams.cast[: self.flows] == MULTICAST)).tolist():
+                groups.setdefault((int(streams.segment[flow]), int(streams.dst[flow])), []).append(flow)
+            self.still["groups"] = [flows for flows in groups.values() if len(flows) > 1]
+        return self.still["groups"]  # type: ignore[no-any-return]
 
     @cached_property
     def sender_alive(self) -> I64:
@@ -135,21 +152,15 @@ class Scene:
         since, until = self.network.multicast.held(segment, address, {mac_text(mac) for mac in own})
         return since, until, self.network.wanted(segment, address, own) != "not wanted"
 
-    def frame(self, k: int, flow: int) -> npt.NDArray[np.uint8]:
-        """[512] levels of a flow at a tick's end."""
-        row = int(self.figures.newest[k, flow])
-        levels: npt.NDArray[np.uint8] = self.figures.frames[row] if row >= 0 else self.figures.before[flow]
-        return levels
-
-    def frames(self, ticks: I64, flow: int) -> npt.NDArray[np.uint8]:
-        """[ticks, 512] levels of a flow at the ends of some ticks."""
-        rows = self.figures.newest[ticks, flow]
-        if not len(self.figures.frames):
-            return np.broadcast_to(self.figures.before[flow], (len(ticks), 512))
-        frames: npt.NDArray[np.uint8] = self.figures.frames[rows]
+    def levels(self, ticks: I64, flows: I64) -> npt.NDArray[np.uint8]:
+        """[cells, 512] levels of flows at the ends of ticks."""
+        rows = self.figures.newest[ticks, flows]
         older = rows < 0
+        if older.all():
+            return self.figures.before[flows]
+        frames: npt.NDArray[np.uint8] = self.figures.frames[rows]
         if older.any():
-            frames[older] = self.figures.before[flow]
+            frames[older] = self.figures.before[flows[older]]
         return frames
 
     def group_of(self, flow: int) -> str:

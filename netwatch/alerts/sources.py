@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.alerts.light import Marked
-from netwatch.alerts.rivals import Rivals, by_source, by_universe, rivals, shared_universes
+from netwatch.alerts.rivals import by_source, by_universe, rivals, shared_universes
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
 from netwatch.decode.tables import E131, MULTICAST
@@ -46,17 +46,19 @@ class SourcesFighting:
         return rivals(scene).fighting
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
-        return [self._finding(scene, at, flows, rivals(scene)) for flows in by_universe(scene, at.flows)]
+        pairs = rivals(scene).at(at.k)
+        return [self._finding(scene, at, flows, pairs) for flows in by_universe(scene, at.flows)]
 
-    def _finding(self, scene: Scene, at: Marked, flows: list[int], all_rivals: Rivals) -> Finding:
-        a, b, channels = max(all_rivals.pairs(at.k, flows), key=lambda pair: pair[2])
+    def _finding(self, scene: Scene, at: Marked, flows: list[int], pairs: dict[int, list[tuple[int, int, int]]]) -> Finding:
+        a, b, channels = max((pair for flow in flows for pair in pairs.get(flow, ())), key=lambda pair: pair[2])
         streams, universe = scene.network.streams, int(scene.network.streams.universe[flows[0]])
         names = list(dict.fromkeys(scene.who(flow) for flow in flows))
         slotwise = any(flow in streams.slotwise.flows for flow in flows)
         return Finding(
             int(streams.segment[flows[0]]), f"universe:{universe}", "now", "certain", int(at.since[flows].min()),
             {"universe": universe, "protocol": "e131", "a": scene.who(a), "b": scene.who(b), "channels": channels,
-             "priority": None if slotwise else int(scene.figures.priority[at.k, a]), "also": [each for each in names if each not in (scene.who(a), scene.who(b))],
+             "priority": None if slotwise else int(scene.figures.priority[at.k, a]),
+             "also": [each for each in names if each not in (scene.who(a), scene.who(b))],
              "covers": [f"universe:{universe}"]},
             _numbers(scene, at.k, flows),
         )  # fmt: skip
