@@ -39,6 +39,7 @@ class Numbers:
     stuck_copies: float = number(50.0, "copies", "common practice, no source", "the number stands still")
     rate_margin: float = number(0.05, "share", "common practice, no source", "44.1 frames/s and clocks that differ: 46 are taken for 44")
     rate_window_s: float = number(60.0, "s", "common practice, no source", "so many packets tell a gap to within 4 %")
+    keep_alive_s: float = number(1.0, "s", "E1.31-2018 6.6.2", "light that stands is repeated every 0.8 to 1 s")
     keep_alive_tidy_s: float = number(1.25, "s", "E1.31-2018 6.7.1, derived", "two of these are 2.5 s: one lost packet is a dropout")
     keep_alive_soon_s: float = number(2.0, "s", "E1.31-2018 6.7.1, derived", "hardly any margin to 2.5 s is left")
     moving_least_hz: float = number(15.0, "frames/s", "common practice, no source", "the eye sees steps")

@@ -50,7 +50,7 @@ class SourceLost:
 
     rule = Rule(
         "source-lost", certainty=_EVERYWHERE, explains=("universe-silent",),
-        numbers=("source_silent_s", "artnet_silent_s"),
+        numbers=("source_silent_s", "artnet_silent_s", "keep_alive_s"),
     )
 
     def mask(self, scene: Scene) -> Mask:
@@ -97,7 +97,9 @@ class SourceEnded:
 class UniverseSilent:
     """Nothing of a universe reaches this laptop any more; desk or network is not known yet."""
 
-    rule = Rule("universe-silent", certainty=_EVERYWHERE | {"mirror": None}, numbers=("source_silent_s", "artnet_silent_s"))
+    rule = Rule(
+        "universe-silent", certainty=_EVERYWHERE | {"mirror": None}, numbers=("source_silent_s", "artnet_silent_s", "keep_alive_s"),
+    )
 
     def mask(self, scene: Scene) -> Mask:
         return scene.missed & ~scene.missed_heard
@@ -125,7 +127,7 @@ class MulticastDropped:
 
     rule = Rule(
         "multicast-dropped", certainty=_EVERYWHERE | {"mirror": None}, explains=("universe-silent",),
-        numbers=("source_silent_s", "membership_s", "response_s"),
+        numbers=("source_silent_s", "keep_alive_s", "membership_s", "response_s"),
     )
 
     def mask(self, scene: Scene) -> Mask:

@@ -16,6 +16,7 @@ from netwatch.decode.tables import BROADCAST, E131, MULTICAST
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.network import Network
 from netwatch.network.streams import PREVIEW, TERMINATED, Figures
+from netwatch.network.switching import pauses
 
 Mask = npt.NDArray[np.bool_]
 I64 = npt.NDArray[np.int64]
@@ -32,6 +33,8 @@ class Hearing:
     """ns up to which we can hear it; 0 = can't be said."""
     since: I64
     """ns from which on: a silence counts from there at the earliest."""
+    asked: I64
+    """ns since when it is asked for here: its first packet may come a pause later."""
     matters: Mask
     """Its silence may be an alert: false for groups that nobody here asked for, and for other boxes' unicast."""
 
@@ -92,16 +95,20 @@ class Scene:
     @cached_property
     def hearing(self) -> Hearing:
         if "hearing" not in self.still:
-            until, since, matters = np.zeros(self.flows, np.int64), np.zeros(self.flows, np.int64), np.zeros(self.flows, bool)
+            until, since, asked = (np.zeros(self.flows, np.int64) for _ in range(3))
+            matters = np.zeros(self.flows, bool)
             for flow in np.flatnonzero(self.used).tolist():
-                since[flow], until[flow], matters[flow] = self._hear(flow)
-            self.still["hearing"] = Hearing(until, since, matters)
+                since[flow], until[flow], asked[flow], matters[flow] = self._hear(flow)
+            self.still["hearing"] = Hearing(until, since, asked, matters)
         return self.still["hearing"]  # type: ignore[no-any-return]
 
     @cached_property
     def missed(self) -> Mask:
-        """Silent, and that may be an alert."""
+        """Silent, and that may be an alert; where it was asked for only now, for longer than it may pause as well."""
         missed: Mask = self.silent & self.hearing.matters
+        if missed.any():
+            patience = self.network.streams.silence[: self.flows] + pauses(self.network, slice(self.flows))
+            missed &= self.figures.now[:, None] > self.hearing.asked + patience
         return missed
 
     @cached_property
@@ -132,25 +139,27 @@ class Scene:
         """ns of the newest packet of any kind from each flow's sender."""
         return self.figures.alive[:, self.network.streams.alive[: self.flows]]
 
-    def _hear(self, flow: int) -> tuple[int, int, bool]:
-        """(since, until, matters) of one flow."""
+    def _hear(self, flow: int) -> tuple[int, int, int, bool]:
+        """(since, until, asked, matters) of one flow."""
         network, streams = self.network, self.network.streams
         segment, cast = int(streams.segment[flow]), int(streams.cast[flow])
         if network.where(segment) == "mirror" or cast == BROADCAST:
-            return 0, FOR_EVER, True
+            return 0, FOR_EVER, 0, True
         if segment in network.multicast.floods:
-            return network.multicast.floods[segment], FOR_EVER, True
+            return network.multicast.floods[segment], FOR_EVER, 0, True
         own = network.own(segment)
         if int(streams.mac[flow]) in own:
-            return 0, FOR_EVER, True
+            return 0, FOR_EVER, 0, True
         if cast != MULTICAST:
             to_us = int(streams.to_mac[flow]) in own
-            return 0, (FOR_EVER if to_us else 0), to_us or not own
+            return 0, (FOR_EVER if to_us else 0), 0, to_us or not own
         return self._hear_group(segment, address_text(int(streams.dst[flow])), own)
 
-    def _hear_group(self, segment: int, address: str, own: set[int]) -> tuple[int, int, bool]:
-        since, until = self.network.multicast.held(segment, address, {mac_text(mac) for mac in own})
-        return since, until, self.network.wanted(segment, address, own) != "not wanted"
+    def _hear_group(self, segment: int, address: str, own: set[int]) -> tuple[int, int, int, bool]:
+        macs = {mac_text(mac) for mac in own}
+        since, until = self.network.multicast.held(segment, address, macs)
+        asked = self.network.multicast.asked(segment, address, macs)
+        return since, until, asked, self.network.wanted(segment, address, own) != "not wanted"
 
     def levels(self, ticks: I64, flows: I64) -> npt.NDArray[np.uint8]:
         """[cells, 512] levels of flows at the ends of ticks."""

@@ -212,6 +212,13 @@ class Multicast:
         spans = [group.members[mac].held for mac in macs & group.members.keys()] if group is not None else []
         return max((span for span in spans if span is not None), key=lambda span: span[1], default=(0, 0))
 
+    def asked(self, segment: int, address: str, macs: set[str]) -> int:
+        """ns since when one of these boxes asks for a group, anybody where no box is named; 0 = none does."""
+        group = self.groups.get((segment, address))
+        members = {} if group is None else group.listening
+        mine = [each.since for mac, each in members.items() if not macs or mac in macs]
+        return min((each for each in mine if each is not None), default=0)
+
     def expected_interval(self, querier: Querier) -> int:
         """ns between a box's questions: as it says (version 3), else the longest gap heard; at start they come faster."""
         if querier.version == 3 and querier.interval:

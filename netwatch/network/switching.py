@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from netwatch.decode.tables import E131, MULTICAST
 from netwatch.decode.text import address_text, mac_text
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from netwatch.network.network import Network
     from netwatch.network.streams import Return
 
+I64 = npt.NDArray[np.int64]
 
 _LEAVE_ENDS = 3 * NS
 """A leave ends a group at once, or after two questions of a second each (RFC 9776 8.8)."""
@@ -73,6 +75,20 @@ def sender_outlives(network: Network, flow: int) -> bool:
     return int(streams.alive_at[streams.alive[flow]]) > int(streams.last[flow]) + int(streams.silence[flow])
 
 
+def pauses(network: Network, flows: slice) -> I64:
+    """[flows] ns that a stream may pause: as it did so far on the whole, at least as light that stands (E1.31-2018 6.6.2)."""
+    streams = network.streams
+    mean = (streams.last[flows] - streams.first[flows]) // np.maximum(streams.packets[flows] - 1, 1)
+    longest: I64 = np.maximum(np.minimum(mean, streams.silence[flows]), int(network.numbers.keep_alive_s * NS))
+    return longest
+
+
+def _just_asked(network: Network, segment: int, group: str, flow: int, now: int) -> bool:
+    """Was a group asked for here so late that a stream's next packet need not have come yet?"""
+    asked = network.multicast.asked(segment, group, _texts(network.own(segment)))
+    return now <= asked + int(network.streams.silence[flow] + pauses(network, slice(flow, flow + 1))[0])
+
+
 def held_back(network: Network, segment: int, now: int, since: int) -> list[int]:
     """Universes asked for here that fell silent after ``since`` although their senders were heard later."""
     streams, own, out = network.streams, network.own(segment), []
@@ -83,7 +99,7 @@ def held_back(network: Network, segment: int, now: int, since: int) -> list[int]
         ended = bool(streams.options[newest] & TERMINATED)
         if ended or streams.last[newest] < max(since, network.hole_end) or network.wanted(segment, group, own) == "not wanted":
             continue
-        if sender_outlives(network, newest):
+        if sender_outlives(network, newest) and not _just_asked(network, segment, group, newest, now):
             out.append(int(streams.universe[newest]))
     return sorted(out)
 

@@ -5,6 +5,8 @@ Timers: E1.31-2018 6.7.1 (2.5 s), Art-Net 4 (1.4di) p.63 (10 s), RFC 9776 8 (que
 
 from __future__ import annotations
 
+import pytest
+
 from tests.stories.boxes import DESK, LAPTOP, POND, WALK
 from tests.stories.frames import EVERYBODY, announce, chatter, leave, query, report, universe_group
 from tests.stories.playing import Event
@@ -233,6 +235,38 @@ def test_plain_sockets_know_no_sender_by_its_mac() -> None:
     story(
         listening("limited", made_up=True), stream(1, nameless, hz=10, stop=20), every(3, chatter(other), stop=60),
         expect_silent("multicast-dropped"),
+    )  # fmt: skip
+
+
+def asked_for_late(first: float, *, gap: float = 1.0) -> list[Event]:
+    """A switch passes all on until somebody asks who listens (9 s); the laptop asks for universe 1 at 20 s only.
+
+    Universe 1 rests, universe 2 of the same desk runs and shows that it lives. ``first`` = when universe 1 comes again.
+    """
+    return [
+        *at(9, query()), *at(16, query()), *joined(20), *at(20, report(LAPTOP, universe_group(2)), direction=2), *at(24, query()),
+        *joined(24.2),
+        *stream(1, DESK, hz=1 / gap, stop=10.4), *stream(1, DESK, hz=1 / gap, start=first, stop=first + 9, first=20),
+        *stream(2, DESK, hz=10, stop=10.4), *stream(2, DESK, hz=10, start=20.1, stop=first + 8, first=3),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("first", [20.1, 20.9, 21.9, 22.7, 23.4])
+def test_light_that_rests_is_asked_for_and_comes_at_its_next_turn(first: float) -> None:
+    """Its next packet may be due a second later (E1.31-2018 6.6.2), and only then does the time of 6.7.1 (2.5 s) begin."""
+    story(ORDINARY, asked_for_late(first), expect_silent("multicast-dropped", "universe-silent", "source-lost"))
+
+
+def test_an_old_desk_rests_for_longer() -> None:
+    """One packet every 2 s, as some older desks rest (common practice, no source)."""
+    story(ORDINARY, asked_for_late(24.3, gap=2), expect_silent("multicast-dropped", "universe-silent", "source-lost"))
+
+
+def test_light_that_is_asked_for_and_does_not_come_is_missed() -> None:
+    """A switch that does not heed the request: nothing in 1 + 2.5 s, though the desk is heard."""
+    story(
+        ORDINARY, joined(20), stream(1, DESK, hz=1, stop=10.4), every(3, announce(DESK), start=1, stop=30),
+        expect("multicast-dropped", opened=(23.5, 23.8)), expect("universe-silent", over="multicast-dropped"),
     )  # fmt: skip
 
 
