@@ -152,6 +152,14 @@ class Numbers:
     hole_s: float = number(600.0, "s", "common practice, no source", "a jump in a capture without marks")
     hole_marked_s: float = number(5.0, "s", "derived", "marks come once a second")
 
+    # ---- the life of alerts, and moments in a level history ----
+    gather_s: float = number(5.0, "s", "common practice, no source", "rules see a cause and what follows at different speeds")
+    flap_within_s: float = number(600.0, "s", "common practice, no source", "so long comings and goings count together")
+    flap_openings: int = number(4, "openings", "common practice, no source", "of so many the last makes no new alert")
+    flick_stood: int = number(3, "frames", "common practice, no source", "the same before and after: no fade, no running effect")
+    flick_dark: int = number(3, "frames", "common practice, no source", "longer darkness may be a hand on a button")
+    flick_brief_s: float = number(0.25, "s", "common practice, no source", "a source may send slowly: longer is no flicker")
+
     # ---- tables that a stranger can fill ----
     cap_segments: int = number(64, "entries", "common practice, no source", "more networks than any job has")
     cap_flows: int = number(16_384, "entries", "common practice, no source", "4,000 universes of two sources each, and copies")
@@ -164,9 +172,10 @@ class Numbers:
     cap_announcers: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
     cap_nodes: int = number(2_048, "entries", "common practice, no source", "512 nodes that answer for four ports each")
     cap_pollers: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
-    cap_syncs: int = number(64, "entries", "common practice, no source", "two are already a fault")
+    cap_syncs: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
     cap_records_tick: int = number(256, "records", "common practice, no source", "a storm is counted, not choked on")
     cap_records_mac: int = number(32, "records", "common practice, no source", "one sender can't use up the tick")
+    cap_closed: int = number(4_096, "alerts", "common practice, no source", "more than anybody reads")
     cap_subjects: int = number(64, "alerts", "common practice, no source", "more of one code is one more line")
 
     def changed(self) -> dict[str, float]:

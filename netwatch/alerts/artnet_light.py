@@ -15,7 +15,7 @@ from netwatch.alerts.scene import who
 from netwatch.decode.tables import ARTNET, BROADCAST
 from netwatch.decode.text import address_text
 from netwatch.network.network import Network
-from netwatch.network.nodes import Sync
+from netwatch.network.syncs import Sync
 
 _EVERYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": "certain"}
 _MOST = 8
@@ -184,9 +184,7 @@ class ArtnetSyncTrouble:
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
-        syncs: dict[int, list[Sync]] = {}
-        for sync in network.nodes.syncs.values():
-            syncs.setdefault(sync.segment, []).append(sync)
+        syncs = network.syncs.artnet()
         if syncs:
             looked.later(next_grid(now), now)
         for segment, here in syncs.items():
@@ -217,7 +215,7 @@ class ArtnetSyncTrouble:
             "certain",
             sorted(sync.run for sync in rivals)[1],
             {"what": "two", "senders": [self._who(network, sync) for sync in rivals], "who": None, "seconds": None},
-            tuple(sorted(n for sync in rivals[:3] for n in (sync.first_n, sync.n))),
+            tuple(sorted(n for sync in rivals[:3] for n in (sync.first_n, sync.last_n))),
         )
 
     def _stopped(self, network: Network, now: int, sync: Sync) -> Finding | None:
@@ -241,7 +239,7 @@ class ArtnetSyncTrouble:
                 "who": self._who(network, sync),
                 "seconds": numbers.sync_hold_s,
             },
-            (sync.n, int(streams.last_n[mine[0]])),
+            (sync.last_n, int(streams.last_n[mine[0]])),
         )
 
     def _lightless(self, network: Network, now: int, sync: Sync) -> Finding | None:
@@ -260,7 +258,7 @@ class ArtnetSyncTrouble:
             "hint",
             sync.run,
             {"what": "no light", "senders": [self._who(network, sync)], "who": self._who(network, sync), "seconds": None},
-            (sync.first_n, sync.n),
+            (sync.first_n, sync.last_n),
         )
 
     def _who(self, network: Network, sync: Sync) -> str:

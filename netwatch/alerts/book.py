@@ -11,20 +11,15 @@ from netwatch.alerts.alert import Accepted, Alert, Key, surer, worse
 from netwatch.alerts.known import Known
 from netwatch.alerts.life import Life
 from netwatch.alerts.rule import NS
-
-KEPT_CLOSED = 4_096
-"""Closed alerts that are kept. Common practice, no source: more than anybody reads."""
-FLAP_WITHIN = 600 * NS
-"""So long comings and goings count together, and so long it must then be quiet. Common practice, no source."""
-FLAP_OPENINGS = 4
-"""Of so many openings within ``FLAP_WITHIN`` the last makes no new alert. Common practice, no source."""
+from netwatch.numbers import Numbers
 
 
 class Book:
     """Alerts by id. ``dropped`` counts the closed ones that had to go."""
 
-    def __init__(self) -> None:
+    def __init__(self, numbers: Numbers) -> None:
         """An empty book."""
+        self._numbers = numbers
         self.alerts: dict[int, Alert] = {}
         self.dropped = 0
         self._told = 0
@@ -36,8 +31,8 @@ class Book:
     def tell(self, key: Key, life: Life, now: int) -> bool:
         """Opens an alert for ``life``; False where the one before stays open instead, since it comes and goes."""
         before = self._newest.get(key)
-        openings = self._openings.get(key, ())
-        if before is not None and len(openings) == FLAP_OPENINGS - 1 and now - openings[0] <= FLAP_WITHIN:
+        openings, most = self._openings.get(key, ()), int(self._numbers.flap_openings) - 1
+        if before is not None and len(openings) == most and now - openings[0] <= self._numbers.flap_within_s * NS:
             self._reopen(before, life, now)
             return False
         self._told += 1
@@ -48,7 +43,7 @@ class Book:
             life.alert, *key, severity, certainty, life.since, opened=now, last=now,
             again=before, accepted=accepted, facts=life.finding.facts, numbers=life.numbers,
         )  # fmt: skip
-        self._openings[key] = (*openings, now)[1 - FLAP_OPENINGS :]
+        self._openings[key] = (*openings, now)[-most:]
         return True
 
     def _reopen(self, id: int, life: Life, now: int) -> None:
@@ -72,7 +67,7 @@ class Book:
         """Closes an alert as of when it was last true; the one closed first goes when there are too many."""
         self.change(id, closed=self.alerts[id].last)
         self._closed[id] = None
-        if len(self._closed) > KEPT_CLOSED:
+        if len(self._closed) > self._numbers.cap_closed:
             self._drop(next(iter(self._closed)))
 
     def accept(self, id: int, accepted: Accepted) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.alerts.addresses import next_grid
+from netwatch.alerts.hearing import of_group
 from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, SEVERITIES, Finding, Rule
 from netwatch.alerts.scene import protocol_name, who
@@ -89,7 +90,7 @@ class SyncLost:
         numbers = [sync.last_n for _, sync in syncs][-3:]
         since = max((sync.last for _, sync in syncs), default=min(int(network.streams.first[flow]) for flow in flows))
         if what == "two":
-            since = max(sync.first for _, sync in syncs)
+            since = max(sync.run for _, sync in syncs)
         return Finding(
             segment, f"universe:{address}", severity, certainty, since,
             {"what": what, "sync": address, "universes": universes_of(network, flows), "protocol": "e131", "holds": holds,
@@ -109,14 +110,12 @@ def _sync_name(network: Network, key: SyncKey, sync: Sync) -> str:
 
 def hears(network: Network, now: int, segment: int, address: str) -> tuple[bool, bool]:
     """(this port proves to get a group now, its silence matters here)."""
-    if network.where(segment) == "mirror" or segment in network.multicast.floods:
-        return True, True
-    own, streams, flows = network.own(segment), network.streams, lively(network, now)
-    matters = network.wanted(segment, address, own) != "not wanted"
-    if any(address_text(int(streams.dst[flow])) == address for flow in flows[streams.segment[flows] == segment].tolist()):
+    since, until, _, matters = of_group(network, segment, address)
+    if since <= now <= until:
         return True, matters
-    since, until = network.multicast.held(segment, address, {mac_text(mac) for mac in own})
-    return since <= now <= until, matters
+    streams, flows = network.streams, lively(network, now)
+    here = flows[streams.segment[flows] == segment].tolist()
+    return any(address_text(int(streams.dst[flow])) == address for flow in here), matters
 
 
 _FAULT_SEVERITY = {

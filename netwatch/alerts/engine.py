@@ -13,23 +13,24 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from netwatch.alerts.alert import AND_MORE, NEVER, Accepted, Alert, Event, Key
-from netwatch.alerts.book import FLAP_WITHIN, Book
+from netwatch.alerts.book import Book
 from netwatch.alerts.crowd import allot, and_more, spares_by_segment
 from netwatch.alerts.folding import CAUSES, Folding, Standing, stand
 from netwatch.alerts.life import TOLD, Life, Place, State, by_place, covered
-from netwatch.alerts.rule import Finding, Rule
+from netwatch.alerts.rule import NS, Finding, Rule
+from netwatch.numbers import DEFAULTS, Numbers
 
 
 class Engine:
     """Opens, folds and closes the alerts of ``rules`` (by code)."""
 
-    def __init__(self, rules: Mapping[str, Rule], *, cap_subjects: int = 64, causes: Sequence[str] = CAUSES) -> None:
+    def __init__(self, rules: Mapping[str, Rule], numbers: Numbers = DEFAULTS, causes: Sequence[str] = CAUSES) -> None:
         """``causes`` = codes in the order in which they win. ValueError where rules explain each other in a circle."""
-        self._rules = dict(rules)
-        self._cap = cap_subjects
-        self._folding = Folding(self._rules, causes)
+        self._rules = {code: rule.under(numbers) for code, rule in rules.items()}
+        self._cap, self._flap_within = int(numbers.cap_subjects), int(numbers.flap_within_s * NS)
+        self._folding = Folding(self._rules, int(numbers.gather_s * NS), causes)
         self._lives: dict[str, dict[Place, Life]] = {}
-        self._book = Book()
+        self._book = Book(numbers)
         self._now = 0
         self._hole = 0
         self._risen: frozenset[int] = frozenset()
@@ -184,7 +185,7 @@ class Engine:
         self._stale = True
         if life.state is State.OPEN:
             if self._book.alerts[life.alert].flapping:
-                until = max(until, FLAP_WITHIN)
+                until = max(until, self._flap_within)
             life.state, life.due = State.EASING, self._now + until
             self._book.change(life.alert, last=self._now)
             self._pending = True

@@ -10,10 +10,8 @@ from netwatch.alerts.alert import AND_MORE, Alert
 from netwatch.alerts.book import Book
 from netwatch.alerts.crowd import spares_by_segment
 from netwatch.alerts.life import TOLD, Life, Place, State, covered
-from netwatch.alerts.rule import NS, Rule
+from netwatch.alerts.rule import Rule
 
-GATHER = 5 * NS
-"""A consequence may seem to begin so long before its cause. Common practice, no source: rules see things at different speeds."""
 CAUSES = ("capture-dropping", "hole", "loop", "link", "multicast-dropped", "source-lost")
 """Codes in the order in which they win when several explain the same alert; all others come behind, in order of opening."""
 
@@ -34,13 +32,13 @@ class Standing:
 class Folding:
     """Who explains whom, from the rules' declarations. Holds no state."""
 
-    def __init__(self, rules: Mapping[str, Rule], causes: Sequence[str] = CAUSES) -> None:
-        """Raises ValueError where rules explain each other in a circle."""
+    def __init__(self, rules: Mapping[str, Rule], gather: int, causes: Sequence[str] = CAUSES) -> None:
+        """``gather`` = ns that a consequence may begin before its cause. ValueError: rules explain each other in a circle."""
         try:
             TopologicalSorter({code: rule.explains for code, rule in rules.items()}).prepare()
         except CycleError as error:
             raise ValueError(f"rules explain each other in a circle: {' -> '.join(error.args[1])}; drop one") from None
-        self._rules = rules
+        self._rules, self._gather = rules, gather
         self._rank = {code: place for place, code in enumerate(causes)}
         self._causes: dict[str, list[str]] = {}
         for code, rule in rules.items():
@@ -64,9 +62,14 @@ class Folding:
             (self._rank.get(code, len(self._rank)), one.alert.id)
             for code in self._causes.get(alert.code, ())
             for one in index.get((code, alert.segment), ())
-            if _explains(one, alert, subjects)
+            if self._explains(one, alert, subjects)
         ]
         return min(found)[1] if found else None
+
+    def _explains(self, cause: Standing, alert: Alert, subjects: tuple[str, ...]) -> bool:
+        if alert.since < cause.alert.since - self._gather or (cause.ended is not None and alert.since > cause.ended):
+            return False
+        return cause.covers is None or (bool(subjects) and cause.covers.issuperset(subjects))
 
     def settle(self, book: Book, standing: Mapping[int, Standing], fresh: Collection[int]) -> dict[int, int | None]:
         """Folds anew after a change; ``fresh`` = ids that opened now. Gives id -> cause (or None) of all that moved.
@@ -113,9 +116,3 @@ def _index(standing: Iterable[Standing]) -> dict[tuple[str, int], list[Standing]
     for one in standing:
         index.setdefault((one.alert.code, one.alert.segment), []).append(one)
     return index
-
-
-def _explains(cause: Standing, alert: Alert, subjects: tuple[str, ...]) -> bool:
-    if alert.since < cause.alert.since - GATHER or (cause.ended is not None and alert.since > cause.ended):
-        return False
-    return cause.covers is None or (bool(subjects) and cause.covers.issuperset(subjects))

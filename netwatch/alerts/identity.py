@@ -118,7 +118,7 @@ class DiscoveryMismatch:
         ]
         sent = {int(streams.universe[flow]) for flow in mine[streams.last[mine] >= before]}
         synced = {int(address) for address in streams.sync[mine]} | {
-            key.address for key in network.syncs.table if key.segment == segment
+            key.address for key in network.syncs.table if (key.segment, key.protocol) == (segment, E131)
         }
         empty = [number for number in sorted(listed - sent - synced)[:512] if self._would_hear(network, now, segment, number)]
         if not unlisted and not (empty and sent):

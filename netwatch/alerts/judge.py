@@ -21,13 +21,14 @@ from netwatch.alerts.scene import Mask, Scene
 from netwatch.network.clock import grid
 from netwatch.network.network import Network
 from netwatch.network.streams import Figures
+from netwatch.numbers import Numbers
 
 
 class Judge:
     """Rules and the engine that keeps their alerts."""
 
-    def __init__(self, cap_subjects: int) -> None:
-        self.engine = Engine(RULES, cap_subjects=cap_subjects)
+    def __init__(self, numbers: Numbers) -> None:
+        self.engine = Engine(RULES, numbers)
         self._wakes: dict[str, int | None] = {each.rule.code: None for each in TABLE_RULES}
         self._revision = -1
         self._still: dict[str, Any] | None = None

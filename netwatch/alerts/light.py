@@ -98,7 +98,9 @@ class UniverseSilent:
     """Nothing of a universe reaches this laptop any more; desk or network is not known yet."""
 
     rule = Rule(
-        "universe-silent", certainty=_EVERYWHERE | {"mirror": None}, numbers=("source_silent_s", "artnet_silent_s", "keep_alive_s"),
+        "universe-silent",
+        certainty=_EVERYWHERE | {"mirror": None},
+        numbers=("source_silent_s", "artnet_silent_s", "keep_alive_s"),
     )
 
     def mask(self, scene: Scene) -> Mask:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
+
+from netwatch.numbers import Numbers
 
 SEVERITIES = ("note", "tidy", "quality", "soon", "now")
 """Rising."""
@@ -51,3 +53,9 @@ class Rule:
     """Names of the ``Numbers`` that decide it."""
     about_laptop: bool = False
     """On the trust line, never 'now', leads to exit code 4."""
+    after_number: str = ""
+    """Name of the number of seconds that stands in place of ``after``."""
+
+    def under(self, numbers: Numbers) -> Rule:
+        """The rule with the ``after`` that is in force."""
+        return replace(self, after=int(getattr(numbers, self.after_number) * NS)) if self.after_number else self

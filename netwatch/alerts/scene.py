@@ -5,15 +5,15 @@ All masks are [ticks, flows]. Slow tables stand still inside a stretch, so what 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import BROADCAST, E131, MULTICAST
-from netwatch.decode.text import address_text, mac_text
+from netwatch.alerts.hearing import Hearing, of_flows
+from netwatch.decode.tables import E131, MULTICAST
+from netwatch.decode.text import address_text
 from netwatch.network.network import Network
 from netwatch.network.streams import PREVIEW, TERMINATED, Figures
 from netwatch.network.switching import pauses
@@ -22,21 +22,6 @@ Mask = npt.NDArray[np.bool_]
 I64 = npt.NDArray[np.int64]
 
 NS = 1_000_000_000
-FOR_EVER = 1 << 62
-
-
-@dataclass(frozen=True, slots=True)
-class Hearing:
-    """Of each flow: would we hear it if it were sent?"""
-
-    until: I64
-    """ns up to which we can hear it; 0 = can't be said."""
-    since: I64
-    """ns from which on: a silence counts from there at the earliest."""
-    asked: I64
-    """ns since when it is asked for here: its first packet may come a pause later."""
-    matters: Mask
-    """Its silence may be an alert: false for groups that nobody here asked for, and for other boxes' unicast."""
 
 
 class Scene:
@@ -95,11 +80,7 @@ class Scene:
     @cached_property
     def hearing(self) -> Hearing:
         if "hearing" not in self.still:
-            until, since, asked = (np.zeros(self.flows, np.int64) for _ in range(3))
-            matters = np.zeros(self.flows, bool)
-            for flow in np.flatnonzero(self.used).tolist():
-                since[flow], until[flow], asked[flow], matters[flow] = self._hear(flow)
-            self.still["hearing"] = Hearing(until, since, asked, matters)
+            self.still["hearing"] = of_flows(self.network, self.used)
         return self.still["hearing"]  # type: ignore[no-any-return]
 
     @cached_property
@@ -138,28 +119,6 @@ class Scene:
     def sender_alive(self) -> I64:
         """ns of the newest packet of any kind from each flow's sender."""
         return self.figures.alive[:, self.network.streams.alive[: self.flows]]
-
-    def _hear(self, flow: int) -> tuple[int, int, int, bool]:
-        """(since, until, asked, matters) of one flow."""
-        network, streams = self.network, self.network.streams
-        segment, cast = int(streams.segment[flow]), int(streams.cast[flow])
-        if network.where(segment) == "mirror" or cast == BROADCAST:
-            return 0, FOR_EVER, 0, True
-        if segment in network.multicast.floods:
-            return network.multicast.floods[segment], FOR_EVER, 0, True
-        own = network.own(segment)
-        if int(streams.mac[flow]) in own:
-            return 0, FOR_EVER, 0, True
-        if cast != MULTICAST:
-            to_us = int(streams.to_mac[flow]) in own
-            return 0, (FOR_EVER if to_us else 0), 0, to_us or not own
-        return self._hear_group(segment, address_text(int(streams.dst[flow])), own)
-
-    def _hear_group(self, segment: int, address: str, own: set[int]) -> tuple[int, int, int, bool]:
-        macs = {mac_text(mac) for mac in own}
-        since, until = self.network.multicast.held(segment, address, macs)
-        asked = self.network.multicast.asked(segment, address, macs)
-        return since, until, asked, self.network.wanted(segment, address, own) != "not wanted"
 
     def levels(self, ticks: I64, flows: I64) -> npt.NDArray[np.uint8]:
         """[cells, 512] levels of flows at the ends of ticks."""

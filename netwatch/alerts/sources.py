@@ -12,7 +12,6 @@ from netwatch.alerts.rivals import by_source, by_universe, rivals, shared_univer
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
 from netwatch.decode.tables import E131, MULTICAST
-from netwatch.numbers import DEFAULTS
 
 I64 = npt.NDArray[np.int64]
 
@@ -36,7 +35,7 @@ class SourcesFighting:
 
     rule = Rule(
         "sources-fighting",
-        after=int(DEFAULTS.fight_after_s * NS),
+        after_number="fight_after_s",
         certainty=_EVERYWHERE,
         explains=("universe-shared",),
         numbers=("fight_after_s", "fight_levels"),
@@ -69,7 +68,7 @@ class UniverseShared:
 
     rule = Rule(
         "universe-shared",
-        after=int(DEFAULTS.fight_after_s * NS),
+        after_number="fight_after_s",
         certainty=_EVERYWHERE,
         numbers=("fight_after_s", "fight_levels", "shared_many"),
     )
@@ -188,7 +187,7 @@ class BackupTookOver:
 class PreviewOnly:
     """S4: all that is sent of a universe is marked as preview, which never drives output (E1.31-2018 6.2.6)."""
 
-    rule = Rule("preview-only", after=int(DEFAULTS.preview_after_s * NS), certainty=_EVERYWHERE, numbers=("preview_after_s",))
+    rule = Rule("preview-only", after_number="preview_after_s", certainty=_EVERYWHERE, numbers=("preview_after_s",))
 
     def mask(self, scene: Scene) -> Mask:
         preview: Mask = np.array(scene.active & ~scene.live & scene.settled)

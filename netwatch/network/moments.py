@@ -1,7 +1,7 @@
 """Moments in a level history that an eye sees as a flicker: one frame unlike its neighbours, all at zero for a frame or two.
 
-Common practice, no source: a frame is told where the levels stood for three frames before and after it, so that running
-effects and fades are none; and only where it lasts under 0.25 s, since a source may send slowly.
+A frame is told where the levels stood for some frames before and after it, so that running effects and fades are none; and
+only where it is brief, since a source may send slowly.
 """
 
 from __future__ import annotations
@@ -13,14 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from netwatch.network.clock import NS
 from netwatch.network.history import Change
+from netwatch.numbers import Numbers
 
-STOOD = 3
-"""Frames that must be the same on each side."""
-MOST_DARK = 3
-"""Frames: longer darkness may be a hand on a button."""
-BRIEF = 250_000_000
-"""ns."""
 _AT_ONCE = 4_096
 
 
@@ -43,7 +39,7 @@ class Flick:
     """The highest around it."""
 
 
-def flicks(changes: Iterable[Change]) -> list[Flick]:
+def flicks(changes: Iterable[Change], numbers: Numbers) -> list[Flick]:
     """By time. ``changes`` = as ``History`` holds them."""
     runs: dict[int, list[list[Change]]] = {}
     for change in changes:
@@ -51,37 +47,38 @@ def flicks(changes: Iterable[Change]) -> list[Flick]:
         if change.begins or change.ends or not mine:
             mine.append([])
         mine[-1].append(change)
-    found = [flick for mine in runs.values() for run in mine for flick in _of_run(run)]
+    found = [flick for mine in runs.values() for run in mine for flick in _of_run(run, numbers)]
     return sorted(found, key=lambda flick: (flick.at, flick.n))
 
 
-def _of_run(run: list[Change]) -> list[Flick]:
+def _of_run(run: list[Change], numbers: Numbers) -> list[Flick]:
     """Of one source, without a silence in between."""
-    dark = _dark(run)
+    dark, brief_ns = _dark(run, numbers), numbers.flick_brief_s * NS
     taken = {flick.n for flick in dark}
     brief = [
         at for at in range(1, len(run) - 1)
-        if run[at + 1].frame - run[at].frame == 1 and run[at + 1].at - run[at].at < BRIEF and run[at].n not in taken
+        if run[at + 1].frame - run[at].frame == 1 and run[at + 1].at - run[at].at < brief_ns and run[at].n not in taken
     ]  # fmt: skip
     out = dark
     for begin in range(0, len(brief), _AT_ONCE):
-        out += _single(run, brief[begin : begin + _AT_ONCE])
+        out += _single(run, brief[begin : begin + _AT_ONCE], int(numbers.flick_stood))
     return out
 
 
-def _dark(run: list[Change]) -> list[Flick]:
-    """All channels at zero for at most ``MOST_DARK`` frames, lit before and after."""
+def _dark(run: list[Change], numbers: Numbers) -> list[Flick]:
+    """All channels at zero for a few frames, lit before and after."""
     out = []
     for before, at, after in zip(run, run[1:], run[2:], strict=False):
         frames = after.frame - at.frame
-        if not any(at.levels) and any(before.levels) and any(after.levels) and frames <= MOST_DARK and after.at - at.at < BRIEF:
+        short = frames <= numbers.flick_dark and after.at - at.at < numbers.flick_brief_s * NS
+        if short and not any(at.levels) and any(before.levels) and any(after.levels):
             lit = tuple(place for place, level in enumerate(before.levels) if level)
             out.append(Flick("zero", at.source, at.at, after.at, at.n, frames, lit, 0, max(before.levels)))
     return out
 
 
-def _single(run: list[Change], places: list[int]) -> list[Flick]:
-    """The frames at ``places`` on whose channels all was the same for some frames before, and after, but not then."""
+def _single(run: list[Change], places: list[int], stood: int) -> list[Flick]:
+    """The frames at ``places`` on whose channels all was the same for ``stood`` frames before, and after, but not then."""
     if not places:
         return []
     numbers = [change.frame for change in run]
@@ -93,7 +90,7 @@ def _single(run: list[Change], places: list[int]) -> list[Flick]:
 
     here, beside = frames(0), frames(-1)
     alone = here != beside
-    for offset in (*range(-STOOD, -1), *range(1, STOOD + 1)):
+    for offset in (*range(-stood, -1), *range(1, stood + 1)):
         alone &= frames(offset) == beside
     out = []
     for at in np.flatnonzero(alone.any(axis=1)).tolist():

@@ -79,7 +79,7 @@ class Network:
         """Of the universe that is looked at."""
         self.leases = Leases(numbers)
         self.multicast = Multicast(numbers)
-        self.syncs = Syncs(int(numbers.cap_announcers))
+        self.syncs = Syncs(numbers)
         self.nodes = Nodes(numbers)
         self.arp_words = ArpWords(numbers)
         self.vantage = Vantage(numbers, vantage)
@@ -159,8 +159,6 @@ class Network:
         self._fold_rare_light(it, lo, hi)
         if len(it.decoded.arps.row):
             self.arp_words.fold(it.decoded, it.time, batch.first, lo, hi)
-        if len(it.decoded.syncs.row):
-            self.nodes.fold_syncs(it.decoded, it.time, batch.first, lo, hi)
         for record in found:
             self._record(record, int(it.time[record.n - it.batch.first]))
         return figures
@@ -392,7 +390,7 @@ class Network:
             freed = True
         self.leases.evict(now)
         self.multicast.evict(now)
-        self.nodes.evict(now, grid=grid(tick))
+        self.nodes.evict(now)
         if grid(tick):
             self.arp_words.boxes.evict(now)
         self.announced.evict(now)

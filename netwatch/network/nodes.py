@@ -1,7 +1,6 @@
-"""Art-Net as its boxes tell it: who polls, which nodes answer with which outputs, who sends ArtSync.
+"""Art-Net as its boxes tell it: who polls, which nodes answer with which outputs.
 
-A node may answer with several replies, one a bind (Art-Net 4 p.6); each is kept by itself. ArtSync comes at frame rate,
-so it is folded from columns; it is judged and evicted on the 10 s grid only, whatever the cut of the input.
+A node may answer with several replies, one a bind (Art-Net 4 p.6); each is kept by itself.
 """
 
 from __future__ import annotations
@@ -12,8 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import ARTNET, Decoded, Poll, PollReply
-from netwatch.decode.text import address_text
+from netwatch.decode.tables import Poll, PollReply
 from netwatch.network.capped import Capped
 from netwatch.network.clock import NS
 from netwatch.numbers import Numbers
@@ -85,29 +83,13 @@ class Poller:
     """(ns, n) of polls to all, the newest 8."""
 
 
-@dataclass(slots=True)
-class Sync:
-    """Who sends ArtSync."""
-
-    segment: int
-    address: str
-    run: int
-    """ns: since when without a break."""
-    last: int
-    count: int = 0
-    """In this run."""
-    first_n: int = 0
-    n: int = 0
-
-
 class Nodes:
-    """Per segment: binds, pollers, senders of ArtSync."""
+    """Per segment: binds and pollers."""
 
     def __init__(self, numbers: Numbers) -> None:
         self.numbers = numbers
         self.binds: Capped[BindKey, Bind] = Capped("Art-Net nodes", int(numbers.cap_nodes))
         self.pollers: Capped[tuple[int, str], Poller] = Capped("Art-Net pollers", int(numbers.cap_pollers))
-        self.syncs: Capped[tuple[int, str], Sync] = Capped("ArtSync senders", int(numbers.cap_syncs))
         self._packets: I64 = np.zeros(0, np.int64)
         self._repeated: I64 = np.zeros(0, np.int64)
         self.stuck: I64 = np.zeros(0, np.int64)
@@ -153,21 +135,6 @@ class Nodes:
         bind.merging = frozenset(number for number, bits in state.items() if bits & _MERGING)
         bind.follows_e131 = frozenset(number for number, bits in state.items() if bits & _FOLLOWS_E131)
 
-    def fold_syncs(self, decoded: Decoded, time: I64, first: int, lo: int, hi: int) -> None:
-        """The ArtSyncs in rows lo..hi of a batch whose first packet has number ``first``."""
-        syncs, frames = decoded.syncs, decoded.frames
-        a, b = (int(place) for place in np.searchsorted(syncs.row, (lo, hi)))
-        break_ns = int(self.numbers.sync_hold_s * NS)
-        for row in syncs.row[a:b][syncs.protocol[a:b] == ARTNET].tolist():
-            key, when = (int(frames.segment[row]), address_text(int(frames.src[row]))), int(time[row])
-            sync = self.syncs.touch(key, when, lambda: Sync(*key, when, when, 0, first + row))  # noqa: B023
-            if sync is None:
-                continue
-            if when - sync.last > break_ns:
-                sync.run, sync.count, sync.first_n = when, 0, first + row
-            sync.last, sync.n = when, first + row
-            sync.count += 1
-
     def close_bucket(self, packets: I64, repeated: I64) -> None:
         """At the end of a tick on the 10 s grid; both are running counts by flow."""
         size = len(packets)
@@ -193,12 +160,10 @@ class Nodes:
             if newest[bind.sender] - bind.last <= _ONE_ANSWER and now - bind.last <= fresh:
                 yield bind
 
-    def evict(self, time: int, *, grid: bool) -> None:
-        """At tick end; ``grid`` = on the 10 s grid."""
+    def evict(self, time: int) -> None:
+        """At tick end."""
         self.binds.evict(time)
         self.pollers.evict(time)
-        if grid:
-            self.syncs.evict(time)
 
 
 def sized(array: I64, size: int) -> I64:

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import E131
 from netwatch.network.streams import PREVIEW, TERMINATED
 
 if TYPE_CHECKING:
@@ -119,18 +118,6 @@ def _rules(bids: Sequence[Bid], places: Sequence[int], priority: I64, leads: npt
     left = ((priority < 0) & slotwise[:, None]).any(axis=0)
     out = np.where(others, RULES.index("priority"), RULES.index("alone"))
     return np.where((others & involved) | (~others & left & leads.any(axis=0)), RULES.index("slot priority"), out)
-
-
-def bids_on(network: Network, segment: int, universe: int, now: int) -> list[tuple[int, Bid]]:
-    """(newest flow, bid) of each sACN source that is known on a universe, by first appearance."""
-    streams = network.streams
-    out: list[tuple[int, Bid]] = []
-    for flows in streams.of_streams().values():
-        flow = max(flows, key=lambda each: (int(streams.last[each]), -each))
-        if (streams.protocol[flow], streams.segment[flow], streams.universe[flow]) != (E131, segment, universe):
-            continue
-        out.append((flow, bid_of(network, flow, now)))
-    return out
 
 
 def bid_of(network: Network, flow: int, now: int) -> Bid:

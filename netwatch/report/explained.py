@@ -19,7 +19,7 @@ FACTS = {field.name: field.metadata for field in fields(Numbers)}
 
 def explained(code: str, rules: Mapping[str, Rule], numbers: Numbers, width: int) -> list[Line]:
     """One code in full. ``rules`` by code; KeyError for an unknown one."""
-    rule, said = rules[code], words.of(code)
+    rule, said = rules[code].under(numbers), words.of(code)
     lines = [Line(text, "head") for text in wrap(words.title(code, {}), width)]
     lines += [Line(code), Line("")]
     for label, text in _paragraphs(rule, rules):

@@ -57,6 +57,6 @@ def _moments(history: History) -> tuple[LevelMoment, ...]:
             flick.what, flick.at, flick.until, flick.n, (flick.source,), tuple(first + place for place in flick.channels),
             flick.frames, flick.level, flick.stood,
         )
-        for flick in flicks(history.changes)
+        for flick in flicks(history.changes, history.numbers)
     ]  # fmt: skip
     return tuple(sorted(out, key=lambda moment: (moment.at, moment.n, moment.what)))

@@ -103,13 +103,14 @@ def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
     capped = (
         network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups, network.multicast.queriers,
         network.syncs.table, network.streams.faults.discarded,
-        network.announced, network.nodes.binds, network.nodes.pollers, network.nodes.syncs, network.arp_words.boxes, network.leases.declines,
+        network.announced, network.nodes.binds, network.nodes.pollers, network.arp_words.boxes, network.leases.declines,
     )
     out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in (*tables, *capped)]
     out.append(Limit("segments", int(network.numbers.cap_segments), len(network.segments), network.segments_refused, 0, None))
     dropped = player.judge.engine.dropped
     if dropped:
-        out.append(Limit("closed alerts", 4_096, 4_096, 0, dropped, None))
+        kept = int(network.numbers.cap_closed)
+        out.append(Limit("closed alerts", kept, kept, 0, dropped, None))
     return tuple(out)
 
 

@@ -39,7 +39,7 @@ class Player:
         self.network = Network(numbers, vantage)
         self.network.expected = expected
         self.network.history = None if look is None else History(numbers, look)
-        self.judge = Judge(int(numbers.cap_subjects))
+        self.judge = Judge(numbers)
         self.clock = FoldClock(numbers)
         self.happenings = Happenings()
         self.revision = 0

@@ -6,7 +6,7 @@ engine is advanced exactly when it asked for it. ``tells`` compares all that was
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -14,6 +14,7 @@ import pytest
 from netwatch.alerts.alert import Alert, Event
 from netwatch.alerts.engine import Engine
 from netwatch.alerts.rule import NS, Finding, Rule
+from netwatch.numbers import DEFAULTS
 
 RULES = (
     Rule("at-once"),
@@ -37,8 +38,8 @@ def ns(seconds: float) -> int:
 class Story:
     """Drives an engine as the fold would."""
 
-    def __init__(self, cap: int = 64) -> None:
-        self.engine = Engine({rule.code: rule for rule in RULES}, cap_subjects=cap)
+    def __init__(self, cap: int = 64, **numbers: float) -> None:
+        self.engine = Engine({rule.code: rule for rule in RULES}, replace(DEFAULTS, cap_subjects=cap, **numbers))
         self.now = 0
         self.told: list[str] = []
         self.facts: dict[str, dict[tuple[int, str], Finding]] = {}
@@ -130,6 +131,6 @@ def story() -> Story:
 
 
 @pytest.fixture
-def capped() -> Callable[[int], Story]:
-    """Makes a story with so many places a code."""
+def capped() -> type[Story]:
+    """Makes a story with so many places a code, and with other numbers."""
     return Story

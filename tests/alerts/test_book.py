@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-import pytest
-
-from netwatch.alerts.book import KEPT_CLOSED
 from netwatch.alerts.engine import Engine
 from netwatch.alerts.rule import NS, Finding, Rule
+from netwatch.numbers import DEFAULTS
 
 
 def test_the_fourth_opening_within_ten_minutes_keeps_the_third_alert_open(story: Any) -> None:
@@ -45,8 +43,8 @@ def test_what_comes_and_goes_keeps_its_first_packets(story: Any) -> None:
     assert story.at(60).true("at-once", "rig", numbers=(11, 12, 13, 14)).alert(3).numbers == (1, 2, 11, 12, 13, 14)
 
 
-def test_an_alert_that_had_to_go_leaves_no_trace(story: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("netwatch.alerts.book.KEPT_CLOSED", 1)
+def test_an_alert_that_had_to_go_leaves_no_trace(capped: type) -> None:
+    story = capped(cap_closed=1)
     story.at(0).true("silent", "a").true("source-lost", "desk").at(5).false("silent", "a").at(30).skip()
     assert story.alert(2).under == (1,)
     story.true("at-once", "rig").at(31).false("at-once", "rig").at(60).skip()
@@ -55,10 +53,11 @@ def test_an_alert_that_had_to_go_leaves_no_trace(story: Any, monkeypatch: pytest
 
 
 def test_only_so_many_closed_alerts_are_kept() -> None:
+    most = int(DEFAULTS.cap_closed)
     engine = Engine({"no-patience-at-end": Rule("no-patience-at-end", until=0)})
-    for second in range(KEPT_CLOSED + 3):
+    for second in range(most + 3):
         engine.update("no-patience-at-end", 2 * second * NS, [Finding(0, f"host:{second}", "note", "hint", 0)])
         engine.advance(2 * second * NS)
         engine.update("no-patience-at-end", (2 * second + 1) * NS, [])
         engine.advance((2 * second + 1) * NS)
-    assert (len(engine.alerts()), min(engine.alerts()), engine.dropped) == (KEPT_CLOSED, 4, 3)
+    assert (len(engine.alerts()), min(engine.alerts()), engine.dropped) == (most, 4, 3)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from hypothesis import given, settings
@@ -10,12 +10,14 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from netwatch.alerts.alert import AND_MORE, Alert, Event
-from netwatch.alerts.book import FLAP_WITHIN
 from netwatch.alerts.engine import Engine
 from netwatch.alerts.rule import CERTAINTIES, NS, SEVERITIES, Finding, Rule
+from netwatch.numbers import DEFAULTS
 
 TICK = NS // 4
 CAP = 3
+NUMBERS = replace(DEFAULTS, cap_subjects=CAP)
+FLAP_TICKS = int(DEFAULTS.flap_within_s * NS) // TICK
 RULES = {
     one.code: one
     for one in (
@@ -61,7 +63,7 @@ class Expected:
 
     def easing_ends(self, until: int) -> int:
         """When it closes if it stays false."""
-        return self.gone + (max(until, FLAP_WITHIN // TICK) if self.flapping else until)
+        return self.gone + (max(until, FLAP_TICKS) if self.flapping else until)
 
 
 def reckon(spans: list[tuple[int, int]], after: int, until: int) -> list[Expected]:
@@ -73,7 +75,7 @@ def reckon(spans: list[tuple[int, int]], after: int, until: int) -> list[Expecte
             newest.times, newest.gone = newest.times + 1, end
         elif begin + after < end:
             opened = begin + after
-            if len(alerts) >= 3 and opened - alerts[-3].opened <= FLAP_WITHIN // TICK:
+            if len(alerts) >= 3 and opened - alerts[-3].opened <= FLAP_TICKS:
                 newest = alerts[-1]
                 newest.times, newest.gone, newest.flapping = newest.times + 1, end, True
             else:
@@ -118,7 +120,7 @@ steps = st.lists(st.tuples(pauses, codes, findings, st.integers(1, 5)), max_size
 @settings(max_examples=80, deadline=None)
 @given(steps)
 def test_calls_that_say_nothing_new_change_nothing(script: list[tuple[int, str, list[Finding], int]]) -> None:
-    lean, busy = Engine(RULES, cap_subjects=CAP), Engine(RULES, cap_subjects=CAP)
+    lean, busy = Engine(RULES, NUMBERS), Engine(RULES, NUMBERS)
     now, last, told, heard = 0, {}, [], []
     for pause, code, found, every in script:
         for tick in range(now + every, now + pause, every) if pause <= 40 else ():
@@ -147,7 +149,7 @@ class Anything(RuleBasedStateMachine):
 
     def __init__(self) -> None:
         super().__init__()
-        self.engine = Engine(RULES, cap_subjects=CAP)
+        self.engine = Engine(RULES, NUMBERS)
         self.now = 0
         self.open: set[int] = set()
         self.seen: dict[int, Alert] = {}

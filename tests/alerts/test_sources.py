@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
+from netwatch.numbers import DEFAULTS
 from tests.stories import frames
 from tests.stories.boxes import BACKUP, DESK, ORCHARD, POND, WALK
 from tests.stories.script import expect, expect_silent, listening, quiet, source, story
@@ -35,6 +37,12 @@ def test_two_desks_fight():
         ),
         expect("universe-shared", over="sources-fighting", subject="universe:7"),
     )
+
+
+def test_how_long_a_fight_must_last_can_be_set():
+    fight = stream(7, DESK, stop=20, levels=LOW), stream(7, BACKUP, start=5, stop=12, levels=HIGH, first=9)
+    story(MIRROR, *fight, expect("sources-fighting", opened=(11, 11.6)), numbers=replace(DEFAULTS, fight_after_s=6))
+    story(MIRROR, *fight, expect_silent("sources-fighting"), numbers=replace(DEFAULTS, fight_after_s=11))
 
 
 def test_a_fight_on_some_channels_is_seen_from_an_ordinary_port_and_ends():

@@ -7,6 +7,7 @@ import sys
 from netwatch.decode.tables import E131
 from netwatch.network.history import CHANGE_BYTES, Look
 from netwatch.network.moments import Flick, flicks
+from netwatch.numbers import DEFAULTS
 from tests.stories import frames
 from tests.stories.playing import play
 from tests.stories.script import ns, stream
@@ -17,7 +18,7 @@ def found(*levels: bytes, hz: float = 40, **more: object) -> list[Flick]:
     events = stream(7, hz=hz, stop=len(levels) / hz, levels=lambda i: levels[i], **more)  # type: ignore[arg-type]
     history = play(events, look=Look(E131, 7, 1, 3)).network.history
     assert history is not None
-    return flicks(history.changes)
+    return flicks(history.changes, DEFAULTS)
 
 
 ON, OFF, ODD = bytes([200, 200, 200]), bytes(3), bytes([200, 40, 200])

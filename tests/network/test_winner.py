@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from netwatch.network.winner import NOBODY, RULES, Bid, Verdict, bids_on, decide
+from netwatch.network.winner import NOBODY, RULES, Bid, Verdict, bid_of, decide
 from tests.stories import frames
 from tests.stories.playing import play
 from tests.stories.script import at, ns
@@ -109,9 +109,10 @@ def test_who_wins_as_heard():
         *at(0.2, frames.e131("mill pond", 7, 0, full(70).tobytes(), priority=200, options=frames.PREVIEW)), *at(0.3, panel),
         *at(0.4, frames.e131("gatehouse desk", 7, 1, bytes((100,)), start_code=0xDD)), *at(0.5, frames.e131("gatehouse desk", 8)),
     ])  # fmt: skip
-    found = bids_on(player.network, 0, 7, ns(1))
-    assert [player.network.flow_name(flow) for flow, _ in found] == ["gatehouse desk", "gatehouse backup", "mill pond", "orchard"]
-    verdict = decide([bid for _, bid in found])
+    network = player.network
+    flows = {network.flow_name(flow): flow for flow in range(network.streams.table.held) if network.streams.universe[flow] == 7}
+    assert list(flows) == ["gatehouse desk", "gatehouse backup", "mill pond", "orchard"]
+    verdict = decide([bid_of(network, flow, ns(1)) for flow in flows.values()])
     assert verdict.winner[:3].tolist() == [0, 1, 1]
     assert verdict.level[:3].tolist() == [50, 60, 60]
 
