@@ -9,13 +9,14 @@ import numpy as np
 
 from netwatch.alerts.addresses import ANYWHERE, next_grid
 from netwatch.alerts.look import Looked
-from netwatch.alerts.reference import LINK_LOCAL, expected_of
+from netwatch.alerts.reference import expected_of
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.decode.tables import UNICAST
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.habits import ASKS
 from netwatch.network.leases import FOR_EVER, Decline
 from netwatch.network.network import Network
+from netwatch.network.subnets import LINK_LOCAL
 
 
 class AddressMoved:

@@ -9,12 +9,13 @@ import numpy as np
 
 from netwatch.alerts.addresses import ANYWHERE, next_grid
 from netwatch.alerts.look import Looked
-from netwatch.alerts.reference import Known, is_link_local, known_subnets, of, own_addresses, special
+from netwatch.alerts.reference import Known, is_link_local, known_subnets, of, special
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network import masks
 from netwatch.network.habits import ASKS, BROADCASTS
 from netwatch.network.network import Network
+from netwatch.network.subnets import own_addresses
 
 _ARTNET_EVERYBODY = 0x02FFFFFF
 """2.255.255.255: Art-Net programs use it whatever their mask."""

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from ipaddress import IPv4Address, IPv4Interface, IPv4Network
+from ipaddress import IPv4Network
 
-from netwatch.network import masks
+from netwatch.network import masks, subnets
 from netwatch.network.network import Network
+from netwatch.network.subnets import LINK_LOCAL
 from netwatch.plan.expected import Expected
 
-LINK_LOCAL = IPv4Network("169.254.0.0/16")
 _LINK_LOCAL = int(LINK_LOCAL.network_address)
-_TAGS = 0xFFFFFF
-"""The part of a segment that holds its VLANs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +40,11 @@ def expected_of(network: Network) -> Expected | None:
 def known_subnets(network: Network, segment: int) -> tuple[Known, ...]:
     """Surest first; each subnet once."""
     found: dict[tuple[int, int], str] = {}
-    for net, prefix, how in (*_planned(network), *_given(network, segment), *_own(network, segment)):
-        if 0 < prefix < 32:
-            found.setdefault((net, prefix), how)
+    told = (("plan", _planned(network)), ("dhcp", subnets.given(network, segment)), ("laptop", subnets.own(network, segment)))
+    for how, pairs in told:
+        for net, prefix in pairs:
+            if 0 < prefix < 32:
+                found.setdefault((net, prefix), how)
     return tuple(Known(net, prefix, how) for (net, prefix), how in found.items())
 
 
@@ -54,33 +54,11 @@ def of(known: tuple[Known, ...], address: int) -> list[Known]:
     return [each for each in here if each.how == here[0].how]
 
 
-def _planned(network: Network) -> Iterator[tuple[int, int, str]]:
+def _planned(network: Network) -> Iterator[tuple[int, int]]:
     expected = expected_of(network)
     for text in expected.networks if expected else ():
         net = IPv4Network(text)
-        yield int(net.network_address), net.prefixlen, "plan"
-
-
-def _given(network: Network, segment: int) -> Iterator[tuple[int, int, str]]:
-    for (where, _), server in network.leases.servers.items():
-        for address, answer in server.answers.items() if where == segment else ():
-            prefix = masks.prefix_of(answer.mask) if answer.mask else None
-            if prefix is not None:
-                yield masks.network_of(int(IPv4Address(address)), prefix), prefix, "dhcp"
-
-
-def _own(network: Network, segment: int) -> Iterator[tuple[int, int, str]]:
-    for own in own_addresses(network, segment):
-        prefix = own.network.prefixlen
-        yield int(own.network.network_address), prefix, "laptop"
-
-
-def own_addresses(network: Network, segment: int) -> tuple[IPv4Interface, ...]:
-    """This laptop's own addresses on a segment; they belong to the untagged one."""
-    state = network.vantage.ports.get(segment >> 24)
-    if state is None or segment & _TAGS:
-        return ()
-    return tuple(each for each in state.laptop.addresses if each.ip not in LINK_LOCAL and not each.ip.is_loopback)
+        yield int(net.network_address), net.prefixlen
 
 
 def special(address: int) -> str:

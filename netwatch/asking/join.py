@@ -11,17 +11,13 @@ from collections.abc import Callable, Collection, Iterable
 from typing import Any, TypeAlias
 
 from netwatch.asking.consent import MOST_GROUPS
+from netwatch.plan.universes import group
 
 A_SOCKET = 20
 """Memberships of one socket on Linux (igmp_max_memberships, ip-sysctl)."""
 
 Event: TypeAlias = dict[str, Any]
 """What was done, in plain values: what ('joined', 'left', 'failed'), universe, group, interface, time (ns), why (or None)."""
-
-
-def group(universe: int) -> str:
-    """Multicast address of a universe (E1.31-2018 9.3.1)."""
-    return f"239.255.{universe >> 8}.{universe & 0xFF}"
 
 
 class Joiner:
