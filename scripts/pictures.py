@@ -13,29 +13,21 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
+from netwatch.commands.tape import Tape
 from netwatch.numbers import DEFAULTS
-from netwatch.packets.files import open_captures
 from netwatch.screens.app import NetwatchApp
 from netwatch.story.play import Player
-from netwatch.story.snapshot import Snapshot
 
 PICTURES = {"first-screen.svg": ("01-first-evening.pcapng.gz", (110, 34))}
 """Name of the picture: (capture, columns and rows)."""
 
 
-def snapshot(capture: Path) -> Snapshot:
-    """The picture at the end of a capture."""
-    player = Player(DEFAULTS)
-    for item in open_captures([str(capture)]):
-        player.feed(item)
-    player.finish()
-    return player.snapshot()
-
-
 async def draw(capture: Path, size: tuple[int, int]) -> str:
     """The first screen as SVG, without the links to fonts that the library puts in."""
-    shown = snapshot(capture)
-    app = NetwatchApp(lambda: shown)
+    tape = Tape([str(capture)], Player(DEFAULTS))
+    tape.load(lambda done, total: None)
+    tape.finish()
+    app = NetwatchApp(tape)
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         drawn = app.export_screenshot(title="netwatch")

@@ -10,7 +10,6 @@ import sys
 
 import environment
 
-
 EVENING = environment.ROOT / "captures" / "02-a-long-evening.pcapng.gz"
 """Ten minutes in which four things go wrong, one after another."""
 

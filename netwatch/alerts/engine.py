@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
-from types import MappingProxyType
 
 from netwatch.alerts.alert import AND_MORE, NEVER, Accepted, Alert, Event, Key
 from netwatch.alerts.book import Book
@@ -39,7 +38,7 @@ class Engine:
         self._stale = False
         """The two below are no longer right."""
         self._due = NEVER
-        self._waiting: Mapping[str, int] = MappingProxyType({})
+        self._waiting: Mapping[str, int] = {}
 
     # ---- what is said ----
 
@@ -257,7 +256,7 @@ class Engine:
                 waiting[code] = min(waiting.get(code, NEVER), life.due)
             elif life.state in TOLD and (accepted := self._book.alerts[life.alert].accepted) is not None:
                 self._due = min(self._due, accepted.ends)
-        self._waiting = MappingProxyType(waiting)
+        self._waiting = waiting
 
     def _move(self, now: int) -> None:
         if now < self._now:

@@ -101,7 +101,7 @@ def until(items: Iterable[Item], time: Time) -> Iterator[Item]:
             yield item
             continue
         if not isinstance(item, Mark) and within:
-            yield item.head(within)
+            yield item.part(0, within)
         yield Mark(end, 0, None, None, None, item.ports)
         return
     raise Stop(Exit.USAGE, _outside(time, first, last))

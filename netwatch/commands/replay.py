@@ -12,7 +12,6 @@ from .output import Progress, on_screen
 if TYPE_CHECKING:
     from ..packets.files import Captures
     from ..story.play import Player
-    from ..story.snapshot import Snapshot
 
 SUMMARY = "read captures and say what went wrong, worst first"
 EXAMPLES = (
@@ -23,6 +22,9 @@ EXAMPLES = (
     ("netwatch replay rig.pcap --why 7 --see dark", "where on its way universe 7 got lost"),
     ("netwatch replay rig.pcap --json", "the same for another program"),
 )
+
+
+_STOPPED = "Stopped before the end of the input; what was read until then was used."
 
 
 def add(parser: ArgumentParser) -> None:
@@ -45,11 +47,14 @@ def run(arguments: Namespace) -> Exit:
     question = asked.asked(arguments)
     time = None if arguments.at is None else asked.clock_time(arguments.at)
     from ..packets.files import CaptureError, open_captures
+    from ..packets.stream import is_regular
     from ..story.play import Player
 
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
     player = Player(settings.numbers, vantage, settings.words.phase, look=wanted)
     try:
+        if on_screen(arguments) and wanted is None and question is None and all(map(is_regular, arguments.files)):
+            return _screen(arguments, player, settings.words.fail_on)
         source = open_captures(arguments.files)
     except CaptureError as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
@@ -61,20 +66,33 @@ def run(arguments: Namespace) -> Exit:
     if arguments.json:
         snapshot = outcome.evidence(snapshot, arguments.files)
     if stop is None or snapshot.packets:
-        if on_screen(arguments) and wanted is None and question is None:
-            _screen(snapshot)
-        else:
-            outcome.tell(snapshot, source.files, arguments)
+        outcome.tell(snapshot, source.files, arguments)
     if stop is not None:
         raise stop
     return outcome.verdict(snapshot, source.files, settings.words.fail_on, trusted=player.trusted)
 
 
-def _screen(snapshot: Snapshot) -> None:
-    """The picture at the end of the capture, in the terminal UI."""
+def _screen(arguments: Namespace, player: Player, fail_on: str) -> Exit:
+    """The terminal UI: the end of the capture first, and from there any moment of it. Raises ``Stop``, ``CaptureError``."""
+    from ..packets.files import CaptureError
     from ..screens.app import NetwatchApp
+    from .tape import Tape
 
-    NetwatchApp(lambda: snapshot).run()
+    tape, stop, progress = Tape(arguments.files, player), None, Progress()
+    try:
+        tape.load(progress.show)
+    except CaptureError as error:
+        stop = Stop(Exit.UNREADABLE, str(error))
+    except KeyboardInterrupt:
+        stop = Stop(Exit.INTERRUPTED, _STOPPED)
+    progress.clear()
+    tape.finish()
+    snapshot, files = tape.snapshot(), tape.source.files
+    if stop is None or snapshot.packets:
+        NetwatchApp(tape).run()
+    if stop is not None:
+        raise stop
+    return outcome.verdict(snapshot, files, fail_on, trusted=player.trusted)
 
 
 def _play(source: Captures, player: Player, time: asked.Time | None) -> Stop | None:
@@ -89,7 +107,7 @@ def _play(source: Captures, player: Player, time: asked.Time | None) -> Stop | N
     except CaptureError as error:
         return Stop(Exit.UNREADABLE, str(error))
     except KeyboardInterrupt:
-        return Stop(Exit.INTERRUPTED, "Stopped before the end of the input; what was read until then was used.")
+        return Stop(Exit.INTERRUPTED, _STOPPED)
     finally:
         progress.clear()
         source.close()

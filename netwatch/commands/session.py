@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from ..decode.tables import ARTNET, E131
 from ..packets.batch import Mark
 from ..packets.keep import Keeper
 from ..packets.live import LiveSource
 from ..packets.stream import CaptureError
+from ..report.times import Times
 from ..story.play import Player
-from ..story.snapshot import Happening, Snapshot
+from ..story.snapshot import Happening, Said, Snapshot, Why
+from ..story.spelled import said
+from ..story.why import Asked, why
 
 
 class Session:
@@ -51,6 +55,27 @@ class Session:
         """The picture now, as seen from here."""
         with self._lock:
             return self.player.snapshot()
+
+    @property
+    def tape(self) -> None:
+        """A wire can't be played again."""
+
+    def why(self, protocol: str, universe: int, see: str | None) -> Why:
+        """One universe followed from its sender to the fixture, now."""
+        with self._lock:
+            snapshot = self.player.snapshot()
+            return why(self.player, snapshot, Asked(protocol, universe, see), Times(snapshot.first).clock)
+
+    def look(self, protocol: str, universe: int, channel: int | None = None) -> None:
+        """Keep this universe's frames in the snapshot, and what one DMX channel does from now on."""
+        with self._lock:
+            self.player.look(E131 if protocol == "e131" else ARTNET, universe, channel)
+
+    def packet(self, number: int) -> Sequence[Said] | None:
+        """What a packet that an alert rests on says, while its bytes are at hand."""
+        with self._lock:
+            data = self.player.network.raw.get(number)
+            return None if data is None else said(data, self.source.ports[0].link_type)
 
     def announced(self) -> set[int]:
         """Universes that controllers announce."""

@@ -65,7 +65,7 @@ def run(arguments: Namespace) -> Exit:
 
     # All is imported before a socket is opened: what arrives meanwhile would overflow it, and rights go soon.
     from ..story import play  # noqa: F401
-    from . import joining as _joining, session as _session  # noqa: F401
+    from . import joining as _joining  # noqa: F401
 
     screen = on_screen(arguments)
     if screen:
@@ -264,7 +264,7 @@ def _lines(session: Session, seconds: float | None, wish: Wish | None, *, quiet:
 def _screen(session: Session, actions: LiveActions, seconds: float | None) -> None:
     from ..screens.app import NetwatchApp
 
-    app = NetwatchApp(session.snapshot, actions=actions)
+    app = NetwatchApp(session, actions=actions)
     end = threading.Timer(seconds, lambda: app.call_from_thread(app.exit)) if seconds is not None else None
     if end is not None:
         end.daemon = True

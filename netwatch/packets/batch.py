@@ -72,10 +72,10 @@ class PacketBatch:
     def rows(self) -> int:
         return len(self.start)
 
-    def head(self, rows: int) -> PacketBatch:
-        """The first rows alone."""
-        kept = {name: getattr(self, name)[:rows] for name in ("start", "caplen", "wirelen", "time", "port", "direction")}
-        return replace(self, **kept)
+    def part(self, low: int, high: int) -> PacketBatch:
+        """Some of its rows, without copying a byte of their packets."""
+        kept = {name: getattr(self, name)[low:high] for name in ("start", "caplen", "wirelen", "time", "port", "direction")}
+        return replace(self, **kept, first=self.first + low)
 
     def packet(self, row: int) -> bytes:
         """The captured bytes of one row."""

@@ -81,10 +81,10 @@ class Feed:
         batch, keys = self.item, self.keys
         assert isinstance(batch, PacketBatch)
         port = self._mapped(batch, table)[batch.port]
-        front = replace(_rows(batch, 0, count), port=port[:count])
+        front = replace(batch.part(0, count), port=port[:count])
         self._spent = count == batch.rows
         if not self._spent:
-            self.item, self.keys = _rows(batch, count, batch.rows), keys[count:]
+            self.item, self.keys = batch.part(count, batch.rows), keys[count:]
         return front, keys[:count]
 
     def take_mark(self, table: PortTable) -> Mark:
@@ -177,15 +177,6 @@ def _activate(feed: Feed) -> None:
         feed.seen.problem = str(error)
 
 
-def _rows(batch: PacketBatch, low: int, high: int) -> PacketBatch:
-    """Rows of a batch, without copying a byte of its packets."""
-    cut = slice(low, high)
-    return replace(
-        batch, start=batch.start[cut], caplen=batch.caplen[cut], wirelen=batch.wirelen[cut], time=batch.time[cut],
-        port=batch.port[cut], direction=batch.direction[cut], first=batch.first + low,
-    )
-
-
 def _interleaved(parts: list[_Part], first: int) -> Iterator[PacketBatch]:
     """The rows of all parts, in order of files given, by their keys (stable); a single part keeps its bytes where they are."""
     source = np.repeat(np.arange(len(parts)), [len(part.keys) for part in parts])
@@ -203,7 +194,7 @@ def _interleaved(parts: list[_Part], first: int) -> Iterator[PacketBatch]:
         high = min(low + MAX_ROWS, len(source))
         while True:
             upto = done + np.bincount(source[low:high], minlength=len(parts))
-            cut = [_rows(part.batch, *span) for part, *span in zip(parts, done.tolist(), upto.tolist(), strict=True)]
+            cut = [part.batch.part(*span) for part, *span in zip(parts, done.tolist(), upto.tolist(), strict=True)]
             if high - low == 1 or sum(_span(batch)[1] - _span(batch)[0] for batch in cut) <= MAX_BYTES:
                 break
             high = low + (high - low) // 2

@@ -3,120 +3,129 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Hashable
-from typing import ClassVar, Protocol
+from collections.abc import Callable, Hashable, Iterable
+from dataclasses import dataclass
+from typing import ClassVar
 
 from textual import work
-from textual.app import App, ComposeResult
+from textual.app import App, ComposeResult, SystemCommand
 from textual.binding import Binding, BindingType
+from textual.screen import Screen
 from textual.widgets import ContentSwitcher, Footer, Static
 
-from netwatch.screens import first, lists
+from netwatch.screens import band, boxes, ends, evening, first, light, see
 from netwatch.screens.ask import Ask
+from netwatch.screens.commands import COMMANDS
+from netwatch.screens.deeds import Deeds
 from netwatch.screens.help import help_page
+from netwatch.screens.levels import LevelsView
 from netwatch.screens.lines import Lines
 from netwatch.screens.looks import LOOKS, PLAIN
+from netwatch.screens.packets import packet_page
 from netwatch.screens.pages import Page, page
+from netwatch.screens.source import Actions, Source
+from netwatch.screens.tapes import Tapes
 from netwatch.screens.trust import trust
-from netwatch.screens.view import PageView, Picture, View
+from netwatch.screens.view import PageView, Picture, View, filtered
 from netwatch.story.snapshot import Snapshot
 
 PULL_EVERY = 0.25
 """Seconds."""
 INTERRUPTED = 130
-HELP = "help"
-PHASES = {
-    "show": "In a show only what stops it comes to the top.",
-    "building": "While the rig is put up, lost sources are notes until they have run for a while.",
-}
-NO_QUERY = (
-    "No box has asked for multicast here so far. Where nobody does, a join can make the switch darken nodes that work now. "
-    "Better wait: such questions come about every two minutes. Type yes again to join all the same."
-)
+LISTS = ("first", "light", "boxes", "ends", "evening", "see")
 
 
-class Actions(Protocol):
-    """What keys may do outside the screen. Each returns at once, and raises ValueError with one sentence where it can't."""
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where one is: a view, and what a page shows."""
 
-    def before_join(self, universes: str) -> str:
-        """What joining would do, in one sentence: which universes, how many Mbit/s, what it may darken."""
-
-    def join(self, universes: str) -> str:
-        """Join, and say so in one sentence."""
-
-    def mark(self, word: str) -> None:
-        """Put a word into the record at this moment."""
-
-    def set_phase(self, phase: str) -> None:
-        """'building' or 'show'."""
-
-    def earlier(self) -> str | None:
-        """What an earlier run's joins may still do to the view, one sentence."""
-
-    def before_quit(self) -> str | None:
-        """What ending would disturb, one sentence; None = nothing."""
+    view: str
+    opened: Hashable = None
 
 
-class NetwatchApp(App[None]):
+class NetwatchApp(Deeds, Tapes, App[None]):
     """``actions`` is None in replay: the keys that need it are hidden. ``look`` is a name in LOOKS; NO_COLOR overrides it."""
 
     TITLE = "netwatch"
-    ENABLE_COMMAND_PALETTE = False
     CSS = """
+    Screen { layers: base above; }
+    #band { layer: above; dock: top; padding: 0 1; display: none; }
     #trust { height: 3; padding: 0 1; background: $panel; }
-    ContentSwitcher, View { height: 1fr; }
+    ContentSwitcher, View, LevelsView { height: 1fr; }
     .heading { height: 1; padding: 0 0 0 2; }
     Lines { height: 1fr; overflow-x: hidden; scrollbar-gutter: stable; scrollbar-size-vertical: 1; }
+    LevelsView { padding: 0 2; }
     Ask { height: auto; padding: 0 1; background: $panel; }
     Ask Static { height: auto; }
     Answer, Answer:focus { background: $background; background-tint: $background; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("question_mark", "help", "Help", key_display="?"),
-        Binding("1", "view('first')", "Checks"),
-        Binding("2", "view('streams')", "Sends"),
-        Binding("3", "view('hosts')", "Boxes"),
-        Binding("J", "join", "Join"),
+        Binding("1", "view('first')", "First"),
+        Binding("2", "view('light')", "Light"),
+        Binding("3", "view('boxes')", "Boxes"),
+        Binding("4", "view('ends')", "Runs out"),
+        Binding("5", "view('evening')", "Evening"),
+        Binding("w", "view('see')", "See?"),
         Binding("m", "mark", "Mark"),
-        Binding("p", "phase", "Phase"),
         Binding("q", "end", "Quit"),
-        Binding("t", "look", "Look", show=False),
+        Binding("J", "join", "Join", show=False),
+        Binding("p", "phase", "Phase", show=False),
+        Binding("n", "newest", "Newest alert at now", show=False),
+        Binding("slash", "find", "Find lines", key_display="/", show=False),
+        Binding("c", "copy", "Copy as text", show=False),
+        Binding("t", "look", "Another look", show=False),
+        Binding("space", "still", "Stand still, go on", show=False),
+        Binding("comma", "jump(-1)", "Moment before", key_display=",", show=False),
+        Binding("full_stop", "jump(1)", "Next moment", key_display=".", show=False),
+        Binding("left_square_bracket", "shift(-10)", "10 s back", key_display="[", show=False),
+        Binding("right_square_bracket", "shift(10)", "10 s on", key_display="]", show=False),
+        Binding("minus", "hasten(False)", "Slower", key_display="-", show=False),
+        Binding("plus", "hasten(True)", "Faster", key_display="+", show=False),
+        Binding("g", "go", "Go to a time", show=False),
         Binding("escape", "leave", "Back", show=False),
         Binding("ctrl+c", "interrupt", "Quit", show=False, priority=True),
     ]
 
-    def __init__(self, pull: Callable[[], Snapshot], *, actions: Actions | None = None, look: str = "dark") -> None:
+    def __init__(self, source: Source, *, actions: Actions | None = None, look: str = "dark") -> None:
         if os.environ.get("NO_COLOR") == "":
             del os.environ["NO_COLOR"]  # empty means not set, but not to Textual
         plain = "NO_COLOR" in os.environ
         super().__init__(ansi_color=True if plain else None)
         self.animation_level = "none"
         self.look = PLAIN if plain else LOOKS[look]
-        self.pull = pull
+        self.source = source
         self.actions = actions
         self.snapshot: Snapshot | None = None
-        self._opened: Hashable = None
-        """What the page shows: the key of a row, or HELP."""
+        self.frozen = False
+        """Live: the picture stands still; the watch goes on."""
+        self._here = Place("first")
+        self._trail: list[Place] = []
+        """Where Esc leads."""
         self._page: Page | None = None
-        self._under = "first"
-        """The view from which the page was opened."""
+        self._only: dict[str, str] = {}
+        """What lists are narrowed to, by view."""
+        self._seen: set[int] | None = None
+        """Alerts at 'now' that the band has shown; None before the first picture."""
+        self._band: int | None = None
 
     def compose(self) -> ComposeResult:
+        yield Static(markup=False, id="band")
         yield Static(markup=False, id="trust")
         with ContentSwitcher(initial="first"):
-            yield View(id="first")
-            yield View(id="streams")
-            yield View(id="hosts")
+            for name in LISTS:
+                yield View(id=name)
             yield PageView(id="page")
+            yield LevelsView(id="levels")
         yield Ask()
-        yield Footer(compact=True)
+        yield Footer(compact=True, show_command_palette=False)
 
     def on_mount(self) -> None:
         for look in (*LOOKS.values(), PLAIN):
             self.register_theme(look.theme)
-        self.snapshot = self.pull()
+        self.snapshot = self.source.snapshot()
         self._wear()
-        self.action_view("first")
+        self._go(Place("first"))
         self.set_interval(PULL_EVERY, self.renew)
         earlier = self.actions.earlier() if self.actions is not None else None
         if earlier:
@@ -126,7 +135,9 @@ class NetwatchApp(App[None]):
 
     def renew(self) -> None:
         """Pull; draw only what a newer revision brings."""
-        snapshot = self.pull()
+        if self.frozen:
+            return
+        snapshot = self.source.snapshot()
         if self.snapshot is None or snapshot.revision != self.snapshot.revision:
             self.snapshot = snapshot
             self.draw()
@@ -136,39 +147,69 @@ class NetwatchApp(App[None]):
         if self.snapshot is None:
             return
         with self.batch_update():
+            self._draw_band(self.snapshot)
             top = self.query_one("#trust", Static)
-            text = trust(self.snapshot, max(self.size.width - 2, 1), self.look)
+            text = trust(self.snapshot, max(self.size.width - 2, 1), self.look, self.time_text())
             height = text.plain.count("\n") + 1
             if top.size.height != height:
                 top.styles.height = height
             top.update(text, layout=False)
-            self._shown.show(self._picture(self.snapshot))
+            if self._here.view == "levels":
+                self.query_one(LevelsView).show(self._here.opened, self.snapshot, self.look)
+            else:
+                self.query_one(f"#{self._here.view}", View).show(self._picture(self.snapshot))
+
+    def _draw_band(self, snapshot: Snapshot) -> None:
+        """A new alert at 'now' stands above everything until it is opened or put away."""
+        standing = band.standing(snapshot)
+        if self._seen is None:
+            self._seen = {each.id for each in standing} if self.source.tape is not None or self._here.view == "first" else set()
+        fresh = [each for each in standing if each.id not in self._seen]
+        self._band = fresh[-1].id if fresh else None
+        field = self.query_one("#band", Static)
+        field.display = bool(fresh)
+        if fresh:
+            text = band.text(fresh[-1], len(fresh), self.size.width, self.look)
+            field.styles.height = text.plain.count("\n") + 1
+            field.update(text)
 
     def on_resize(self) -> None:
         self.draw()
 
-    @property
-    def _shown(self) -> View:
-        return self.query_one(f"#{self.query_one(ContentSwitcher).current}", View)
-
     def _picture(self, snapshot: Snapshot) -> Picture:
-        look, name = self.look, self._shown.id
-        if name == "streams":
-            return lambda size: (lists.heading(lists.STREAMS, size.width, look), lists.stream_rows(snapshot, size, look))
-        if name == "hosts":
-            return lambda size: (lists.heading(lists.HOSTS, size.width, look), lists.host_rows(snapshot, size, look))
-        if name == "first":
-            return lambda size: (None, first.rows(snapshot, size, look))
-        return self._page_picture(snapshot)
+        look, name, tape = self.look, self._here.view, self.source.tape
+        span = None if tape is None else (tape.first, tape.last)
+        pictures: dict[str, Picture] = {
+            "first": lambda size: (None, first.rows(snapshot, size, look)),
+            "light": lambda size: (light.heading(size.width, look), light.rows(snapshot, size, look)),
+            "boxes": lambda size: (boxes.heading(size.width, look), boxes.rows(snapshot, size, look)),
+            "ends": lambda size: (ends.heading(size.width, look), ends.rows(snapshot, size, look)),
+            "evening": lambda size: (None, evening.rows(snapshot, size, look, span)),
+            "see": lambda size: (see.heading(size.width, look), see.rows(size, look)),
+        }
+        picture = pictures.get(name) or self._page_picture(snapshot)
+        return filtered(picture, self._only[name], look) if name in self._only else picture
 
     def _page_picture(self, snapshot: Snapshot) -> Picture:
         """The page as it is now; where its subject is gone, as it last was."""
-        if self._opened == HELP:
-            self._page = help_page(self._under, self.actions is not None, self.look)
-        else:
-            self._page = page(self._opened, snapshot, self.look) or self._page
+        self._page = self._made(self._here.opened, snapshot) or self._page
         shown = self._page
         return lambda size: (shown.head(size), shown.rows(size)) if shown else (None, [])
+
+    def _made(self, opened: Hashable, snapshot: Snapshot) -> Page | None:
+        match opened:
+            case ("help", view):
+                return help_page(str(view), self.actions is not None, self.source.tape is not None, self.look)
+            case ("why", str(protocol), int(number), what):
+                return see.way(self.source.why(protocol, number, None if what is None else str(what)), snapshot, self.look)
+            case ("whatever", str(what)):
+                return see.whatever(what, snapshot, self.look)
+            case ("named", str(text)):
+                return see.named(text, snapshot, self.look)
+            case ("packet", int(number)):
+                return packet_page(number, self.source.packet(number), self.look)
+            case _:
+                return page(opened, snapshot, self.look)
 
     def _wear(self) -> None:
         """Put on the look."""
@@ -181,24 +222,71 @@ class NetwatchApp(App[None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         if action in ("join", "mark", "phase"):
             return self.actions is not None
+        if action in ("jump", "shift", "hasten", "go"):
+            return self.source.tape is not None
         return not (action == "look" and self.look is PLAIN)
 
-    def action_view(self, name: str) -> None:
-        """Show a view."""
-        self.query_one(ContentSwitcher).current = name
-        self._shown.lines.focus()
+    def _go(self, place: Place) -> None:
+        """Show a place."""
+        self._here = place
+        self.query_one(ContentSwitcher).current = place.view
+        if place.view == "levels":
+            self.query_one(LevelsView).begin(self.source, place.opened)
+            self.snapshot = self.source.snapshot()
+            self.query_one(LevelsView).focus()
+        else:
+            self.query_one(f"#{place.view}", View).lines.focus()
         self.draw()
         self.refresh_bindings()
 
+    def action_view(self, name: str) -> None:
+        """Show a view."""
+        self._trail.clear()
+        self._go(Place(name))
+
+    def open(self, what: Hashable) -> None:
+        """Show one thing; Esc leads back."""
+        self._trail.append(self._here)
+        if isinstance(what, tuple) and what[0] == "universe":
+            self._go(Place("levels", what))
+            return
+        self._page = None
+        self.query_one("#page", View).lines.forget()
+        self._go(Place("page", what))
+
     def action_help(self) -> None:
-        self._open(HELP)
+        if not (isinstance(self._here.opened, tuple) and self._here.opened[0] == "help"):
+            self.open(("help", self._here.view))
 
     def action_leave(self) -> None:
+        """One step back: the question, the band, the filter, the page, the view."""
         ask = self.query_one(Ask)
         if ask.asking:
             ask.action_cancel()
+        elif self._band is not None:
+            self._put_band_away()
+        elif self._only.pop(self._here.view, None) is not None:
+            self._anew()
+        elif self._trail:
+            self.query_one("#page", View).lines.forget()
+            self._go(self._trail.pop())
         else:
-            self.action_view(self._under if self._shown.id == "page" else "first")
+            self._go(Place("first"))
+
+    def _put_band_away(self) -> None:
+        if self.snapshot is not None:
+            self._seen = (self._seen or set()) | {each.id for each in band.standing(self.snapshot)}
+        self.draw()
+
+    def action_newest(self) -> None:
+        """Open the alert that the band shows, else the newest at 'now'."""
+        standing = band.standing(self.snapshot) if self.snapshot is not None else []
+        if standing:
+            wanted = self._band if self._band is not None else standing[-1].id
+            self._put_band_away()
+            self.open(("alert", wanted))
+        else:
+            self.query_one(Ask).tell("No alert at 'now' is open.")
 
     def action_look(self) -> None:
         names = list(LOOKS)
@@ -207,67 +295,76 @@ class NetwatchApp(App[None]):
         self.draw()
 
     @work(group="ask")
-    async def action_end(self) -> None:
-        """Quit; where that disturbs something, ask first."""
-        warning = self.actions.before_quit() if self.actions is not None else None
-        if warning is None or await self.query_one(Ask).yes(f"{warning} Type yes to quit all the same."):
-            self.exit()
+    async def action_find(self) -> None:
+        """Narrow a list to lines that hold all words."""
+        words = await self.query_one(Ask).ask("Show only lines with these words. Enter alone shows all again.")
+        if words is None or self._here.view in ("page", "levels"):
+            return
+        self._only.pop(self._here.view, None)
+        if words.strip():
+            self._only[self._here.view] = words.strip()
+        self._anew()
 
-    def action_interrupt(self) -> None:
-        self.exit(return_code=INTERRUPTED)
+    def _anew(self) -> None:
+        """Draw a list from its top."""
+        self.query_one(f"#{self._here.view}", View).lines.forget()
+        self.draw()
+
+    def action_copy(self) -> None:
+        """Copy the page, or the line under the cursor, as text."""
+        if self._here.view == "page" and self._page is not None:
+            text = self._page.text
+        elif self._here.view == "levels":
+            text = self.query_one(LevelsView).text
+        else:
+            text = self.query_one(f"#{self._here.view}", View).lines.text_here
+        self.copy_to_clipboard(text)
+        self.query_one(Ask).tell("Copied." if text else "There is nothing to copy here.")
 
     def on_lines_chosen(self, event: Lines.Chosen) -> None:
-        """Open the page of a row; of a check that is wrong, its alert's."""
-        checks = self.snapshot.checks if self.snapshot else ()
-        alert = next((c.alert for c in checks if event.key == ("check", c.name) and c.state == "WRONG"), None)
-        self._open(event.key if alert is None else ("alert", alert))
+        """Enter, or a click on the line with the cursor."""
+        self._choose(event.key)
 
-    def _open(self, what: Hashable) -> None:
-        if self._shown.id != "page":
-            self._under = self._shown.id or "first"
-        self._opened = what
-        self.query_one("#page", View).lines.forget()
-        self.action_view("page")
-
-    # ---- keys that do something outside the screen ----
+    def _choose(self, key: Hashable) -> None:
+        snapshot = self.snapshot
+        match key:
+            case ("link", _, inner):
+                self._choose(inner)
+            case ("check", name) if snapshot is not None:
+                alert = next((c.alert for c in snapshot.checks if c.name == name and c.state == "WRONG"), None)
+                self.open(key if alert is None else ("alert", alert))
+            case ("ending", *_) if snapshot is not None:
+                found = ends.target(key, snapshot)
+                if found is not None:
+                    self.open(found)
+            case ("moment", _, at, alert):
+                self.moment(int(str(at)), alert)
+            case ("phrase", str(see_key)):
+                self._ask_where(see_key)
+            case _:
+                self.open(key)
 
     @work(group="ask")
-    async def action_join(self) -> None:
-        """Ask which, say what it does, ask for yes; until a query was heard, twice."""
-        ask, actions = self.query_one(Ask), self.actions
-        universes = await ask.ask("Join which universes? For example 1-8, or: announced. Nothing is sent yet.")
-        if not universes or actions is None:
+    async def _ask_where(self, what: str) -> None:
+        """After the phrase: a universe, a place or box, or nothing."""
+        answer = await self.query_one(Ask).ask(see.QUESTION)
+        if answer is None:
             return
-        try:
-            agreed = await ask.yes(f"{actions.before_join(universes)} Type yes to join.")
-            if agreed and self.snapshot is not None and not self.snapshot.queriers:
-                agreed = await ask.yes(NO_QUERY)
-            ask.tell(actions.join(universes) if agreed else "Nothing was sent.")
-        except ValueError as refused:
-            ask.tell(str(refused))
+        number = see.asked(answer)
+        if number is not None:
+            self.open(("why", *number, what))
+        else:
+            self.open(("named", answer) if answer.strip() else ("whatever", what))
 
-    @work(group="ask")
-    async def action_mark(self) -> None:
-        """Ask for a word and put it into the record."""
-        ask, actions = self.query_one(Ask), self.actions
-        word = await ask.ask("Mark this moment. A word for it, for example: pond dark")
-        if word is not None and actions is not None:
-            self._do(lambda: actions.mark(word.strip() or "mark"), f"Marked: {word.strip() or 'mark'}")
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Every key's deed by its name."""
+        for title, told, action in COMMANDS:
+            name, parameters = action.partition("(")[0], ()
+            if self.check_action(name, parameters):
+                yield SystemCommand(title, told, self._runner(action))
 
-    @work(group="ask")
-    async def action_phase(self) -> None:
-        """Change between building and show."""
-        ask, actions, snapshot = self.query_one(Ask), self.actions, self.snapshot
-        if actions is None or snapshot is None:
-            return
-        phase = "show" if snapshot.phase == "building" else "building"
-        if await ask.yes(f"The phase is {snapshot.phase}. {PHASES[phase]} Type yes to change to {phase}."):
-            self._do(lambda: actions.set_phase(phase), f"The phase is {phase}.")
+    def _runner(self, action: str) -> Callable[[], object]:
+        async def run() -> None:
+            await self.run_action(action)
 
-    def _do(self, deed: Callable[[], None], done: str) -> None:
-        """Do it and say so; where it can't be done, say why."""
-        try:
-            deed()
-        except ValueError as refused:
-            done = str(refused)
-        self.query_one(Ask).tell(done)
+        return run

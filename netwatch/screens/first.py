@@ -28,7 +28,13 @@ def rows(snapshot: Snapshot, size: Size, look: Look) -> list[Row]:
     """Checks, a heading, alerts: open ones worst first, each with what it explains; known ones; those that are over."""
     checks = [_check(check, snapshot, size, look) for check in snapshot.checks]
     alerts = _alerts(snapshot.alerts, size.width, look)
-    heading = [cell(f"Alerts, worst first ({len(snapshot.alerts)})" if alerts else "No alert so far", size.width, look.faint)]
+    heading = [
+        cell(
+            f"Alerts, worst first ({len(snapshot.alerts)}). Enter opens one" if alerts else "No alert so far",
+            size.width,
+            look.faint,
+        )
+    ]
     if size.height >= TALL:
         heading.insert(0, Text())
     return [*checks, Row("heading", lambda: heading, len(heading), chosen=False), *alerts]

@@ -43,11 +43,11 @@ class Lines(ScrollView, can_focus=True):
     """Rows with a cursor, or, where the cursor can stand on none, a page that scrolls."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "choose", "Open", key_display="Enter"),
+        Binding("enter", "choose", "Open", show=False),
         Binding("up,k", "move(-1)", "Up", show=False),
         Binding("down,j", "move(1)", "Down", show=False),
         Binding("pageup", "page(-1)", "Page up", show=False),
-        Binding("pagedown,space", "page(1)", "Page down", show=False),
+        Binding("pagedown", "page(1)", "Page down", show=False),
         Binding("home", "end(False)", "Top", show=False),
         Binding("end", "end(True)", "Bottom", show=False),
     ]
@@ -79,6 +79,12 @@ class Lines(ScrollView, can_focus=True):
         """Cells for text, without pointer and scroll bar."""
         region = self.scrollable_content_region
         return Size(max(region.width - len(POINTER), 1), max(region.height, 1))
+
+    @property
+    def text_here(self) -> str:
+        """The row with the cursor, to be copied."""
+        at = self._index.get(self.key)
+        return "" if at is None else " ".join(line.plain.strip() for line in self.rows[at].draw())
 
     def show(self, build: Build) -> None:
         """Draw what ``build`` gives, now and whenever the size changes."""
@@ -122,11 +128,14 @@ class Lines(ScrollView, can_focus=True):
         return bool(self._places) if action == "choose" else True
 
     def action_move(self, by: int) -> None:
-        if self._places:
-            at = bisect_right(self._places, self._index.get(self.key, 0)) - 1 + by
-            self._stand_on(self._places[min(max(at, 0), len(self._places) - 1)])
-        else:
-            self._scroll(self.scroll_offset.y + by)
+        places, offset = self._places, self.scroll_offset.y
+        at = bisect_right(places, self._index.get(self.key, 0)) - 1 + by if places else -1
+        wanted = places[at] if 0 <= at < len(places) else None
+        far = wanted is None or not offset - 1 <= self._tops[wanted] <= offset + self.room.height
+        if far:  # text on which the cursor can't stand is read line by line
+            self._scroll(offset + by)
+        elif wanted is not None:
+            self._stand_on(wanted)
 
     def action_page(self, by: int) -> None:
         lines = by * max(self.room.height - 1, 1)

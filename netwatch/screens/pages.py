@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 from rich.text import Text
 from textual.geometry import Size
 
+from netwatch import words
+from netwatch.screens.boxes import host_key, role
 from netwatch.screens.first import check_mark
+from netwatch.screens.light import stream_key, universe_key
 from netwatch.screens.lines import Row
-from netwatch.screens.lists import host_key, role, stream_key
 from netwatch.screens.looks import MARKS, WORDS, Look
-from netwatch.screens.words import SURE, clock, count, cut, fact, flow, light, rate, safe, share, universe
+from netwatch.screens.words import SURE, clock, count, cut, flow, light, rate, safe, share, universe
 from netwatch.story.snapshot import AlertView, Check, HostView, Snapshot, StreamView
 
 WIDEST = 100
 """Longer lines are hard to read."""
+MOST_LINKS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +31,8 @@ class Part:
     indent: int = 0
     hang: int = 0
     label: str = ""
+    key: Hashable = None
+    """Where Enter leads; None = the cursor can't stand here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +48,25 @@ class Page:
         return cut(Text.assemble(*((safe(text), style) for text, style in self.heading)), size.width)
 
     def rows(self, size: Size) -> list[Row]:
-        """Paragraphs broken to the width; the cursor can stand on none, so arrows scroll."""
+        """Paragraphs broken to the width; the cursor stands on those that lead somewhere."""
         width = min(size.width, WIDEST)
-        lines = [line for part in self.parts for line in _broken(part, width)]
 
-        def row(number: int, line: Text) -> Row:
-            return Row(number, lambda: [line], chosen=False)
+        def row(number: int, part: Part) -> Row:
+            lines = _broken(part, width)
+            return Row(
+                number if part.key is None else ("link", number, part.key), lambda: lines, len(lines), chosen=part.key is not None
+            )
 
-        return [row(number, line) for number, line in enumerate(lines)]
+        return [row(number, part) for number, part in enumerate(self.parts)]
+
+    @property
+    def text(self) -> str:
+        """All of it, to be copied."""
+        told = [
+            f"{' ' * part.indent}{part.label} {part.text}".rstrip() if part.label else " " * part.indent + part.text
+            for part in self.parts
+        ]
+        return "\n".join(["".join(piece for piece, _ in self.heading), *told])
 
 
 def _broken(part: Part, width: int) -> list[Text]:
@@ -87,12 +103,13 @@ def alert_page(alert: AlertView, snapshot: Snapshot, look: Look) -> Page:
         why = alert.accepted.get("why") or "no reason given"
         parts.append(Part(f"Known, leave it: {why}.", look.text))
     if alert.over in names:
-        parts.append(Part(f"Because of: {names[alert.over].title}", look.strong))
+        parts.append(Part(f"Because of: {names[alert.over].title}", look.strong, hang=2, key=("alert", alert.over)))
     parts += _steps(alert, look)
-    parts += _section("What was seen", [fact(name, value) for name, value in alert.facts.items()], look)
-    parts += _section("Because of this", [names[n].title for n in alert.under if n in names], look)
-    numbers = ", ".join(f"{number:,}" for number in alert.packets)
-    parts += _section("Packets that it rests on", [f"number {numbers}"] if numbers else [], look)
+    parts += _section("What was seen", _seen(alert), look)
+    parts += _links("Because of this", [(names[n].title, ("alert", n)) for n in alert.under if n in names], look)
+    parts += _links("About", _about(alert, snapshot), look)
+    parts += _links("What changed just before", [(f"{clock(b.at)}  {b.text}", None) for b in alert.before], look)
+    parts += _links("Packets that it rests on", [(f"number {n:,}", ("packet", n)) for n in alert.packets], look)
     rank_style = look.strong if over else getattr(look, alert.severity)
     return Page(((rank, rank_style), (f"  {when}", look.strong)), tuple(parts))
 
@@ -105,6 +122,40 @@ def _steps(alert: AlertView, look: Look) -> list[Part]:
         parts.append(Part(step, look.strong, indent=2, hang=3, label=f"{number}."))
         parts.append(Part(f"Disturbs: {disturbs or 'nothing'}", look.text, indent=5))
     return parts
+
+
+def _seen(alert: AlertView) -> list[str]:
+    """In sentences."""
+    return list(words.seen(alert.code, alert.facts, clock))
+
+
+def _links(title: str, lines: Sequence[tuple[str, Hashable]], look: Look) -> list[Part]:
+    """A title, and lines that lead somewhere."""
+    if not lines:
+        return []
+    return [Part("", look.text), Part(title, look.faint), *(Part(text, look.text, 2, 2, key=key) for text, key in lines)]
+
+
+def _about(alert: AlertView, snapshot: Snapshot) -> list[tuple[str, Hashable]]:
+    """The boxes and universes that an alert is about."""
+    kind, _, rest = alert.subject.partition(":")
+    hosts = [
+        h for h in snapshot.hosts if (kind == "host" and h.mac == rest) or (kind in ("address", "server") and rest in h.addresses)
+    ]
+    found: list[tuple[str, Hashable]] = [(f"Box {(h.addresses or (h.mac,))[0]}", host_key(h)) for h in hosts]
+    protocol, numbers = (
+        alert.facts.get("protocol") or "e131",
+        {alert.facts.get("universe"), *_listed(alert.facts.get("universes"))},
+    )
+    streams = {}
+    for each in snapshot.streams:
+        if each.protocol == protocol and each.universe in numbers and each.interface == alert.interface:
+            streams[universe_key(each)] = universe(each.protocol, each.universe)
+    return found + [(f"Light: {name}", key) for key, name in list(streams.items())[:MOST_LINKS]]
+
+
+def _listed(value: object) -> Sequence[object]:
+    return value if isinstance(value, list | tuple) else ()
 
 
 def _section(title: str, lines: list[str], look: Look) -> list[Part]:
@@ -134,7 +185,14 @@ def stream_page(stream: StreamView, snapshot: Snapshot, look: Look) -> Page:
         f"Heard from {clock(stream.first)} to {clock(stream.last)}" + (", signed off properly" if stream.ended else ""),
     ]
     heading = f"{universe(stream.protocol, stream.universe)} from {stream.name or '(no name)'}"
-    return Page(((heading, look.strong),), tuple(Part(line, look.text, hang=2) for line in lines))
+    parts = [Part(line, look.text, hang=2) for line in lines]
+    links: list[tuple[str, Hashable]] = [("Its levels, and who wins", universe_key(stream))]
+    links += [
+        (f"Its box: {h.mac}", host_key(h))
+        for h in snapshot.hosts
+        if stream.address in h.addresses and h.interface == stream.interface
+    ]
+    return Page(((heading, look.strong),), tuple(parts + _links("More", links, look)))
 
 
 def host_page(host: HostView, snapshot: Snapshot, look: Look) -> Page:
@@ -147,9 +205,19 @@ def host_page(host: HostView, snapshot: Snapshot, look: Look) -> Page:
         f"Got its address from: {host.lease_from or 'not known'}",
         f"Heard on {host.interface}{_vlan(host.vlan)} from {clock(host.first)} to {clock(host.last)}",
     ]
+    if host.lease_until is not None:
+        lines.append(f"Has to give it back at {clock(host.lease_until)} unless the server prolongs it")
     what = role(host, snapshot)
     heading = (host.addresses or (host.mac,))[0] + (f", {what}" if what else "")
-    return Page(((heading, look.strong),), tuple(Part(line, look.text, hang=2) for line in lines))
+    sends = [s for s in snapshot.streams if s.address in host.addresses and s.interface == host.interface]
+    links: list[tuple[str, Hashable]] = [
+        (f"{universe(s.protocol, s.universe)}: {light(s, snapshot.now)}", stream_key(s)) for s in sends
+    ]
+    about = {f"host:{host.mac}", *(f"{kind}:{each}" for kind in ("address", "server") for each in host.addresses)}
+    alerts = [(f"{MARKS[a.severity]} {a.title}", ("alert", a.id)) for a in snapshot.alerts if a.subject in about]
+    parts = [Part(line, look.text, hang=2) for line in lines]
+    parts += _links("Alerts about it", alerts, look) + _links("What it sends", links, look)
+    return Page(((heading, look.strong),), tuple(parts))
 
 
 def _vlan(vlan: int | None) -> str:

@@ -11,9 +11,9 @@ from netwatch.screens.words import PLACES, clock, count, safe, span
 from netwatch.story.snapshot import Listening, Snapshot
 
 
-def trust(snapshot: Snapshot, width: int, look: Look) -> Text:
-    """Three lines of ``width`` cells, four where there is something not to be trusted."""
-    lines = [_where(snapshot, look), _heard(snapshot, look)]
+def trust(snapshot: Snapshot, width: int, look: Look, time: str = "") -> Text:
+    """``time`` = what is to be said of it. Three lines of ``width`` cells, four where there is something not to be trusted."""
+    lines = [_where(snapshot, look), _heard(snapshot, look, time)]
     doubts = _doubts(snapshot)
     if doubts:
         lines.append(Text.assemble(("! ", look.soon), ("Not to be trusted: " + "; ".join(doubts), look.strong)))
@@ -56,13 +56,13 @@ def _port(port: Listening) -> str:
     return f"{safe(port.interface)}, {PLACES[port.vantage]}{down}"
 
 
-def _heard(snapshot: Snapshot, look: Look) -> Text:
+def _heard(snapshot: Snapshot, look: Look, time: str) -> Text:
     dropped, first = snapshot.dropped, snapshot.now if snapshot.first is None else snapshot.first
     parts = [
-        Text.assemble((count(snapshot.packets, "packet"), look.strong), (f" in {span(snapshot.now - first)}", look.text)),
+        Text.assemble((clock(snapshot.now), look.strong), (f", {time}" if time else "", look.text)),
+        Text(f"{count(snapshot.packets, 'packet')} in {span(snapshot.now - first)}", look.text),
         Text(f"! {dropped:,} dropped", look.soon) if dropped else Text("none dropped", look.text),
         Text(f"phase {snapshot.phase}", look.text),
-        Text(clock(snapshot.now), look.text),
     ]
     return Text(" · ", look.faint).join(parts)
 

@@ -13,9 +13,31 @@ from textual.geometry import Size
 from textual.widgets import Static
 
 from netwatch.screens.lines import Lines, Row
+from netwatch.screens.looks import Look
 
 Picture = Callable[[Size], tuple[Text | None, Sequence[Row]]]
 """Heading (None for no heading) and rows for so many cells."""
+
+
+VERY_WIDE = 400
+"""Cells in which nothing is cut, so that all words can be found."""
+
+
+def filtered(picture: Picture, words: str, look: Look) -> Picture:
+    """Only rows in which all words stand, and a heading that says so."""
+    wanted = words.lower().split()
+
+    def holds(row: Row) -> bool:
+        told = " ".join(line.plain for line in row.draw()).lower()
+        return all(word in told for word in wanted)
+
+    def build(size: Size) -> tuple[Text | None, Sequence[Row]]:
+        kept = {row.key for row in picture(Size(VERY_WIDE, size.height))[1] if row.chosen and holds(row)}
+        said = f"Only lines with '{words}' ({len(kept)}); Esc shows all again"
+        heading = Text(said if said.isprintable() else ascii(said), look.strong)
+        return heading, [row for row in picture(size)[1] if row.key in kept]
+
+    return build
 
 
 class View(Vertical):

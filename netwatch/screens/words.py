@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 from functools import lru_cache
-from typing import Any
 
 from rich.console import Console
 from rich.style import Style
@@ -23,6 +21,14 @@ PLACES = {
     "limited": "limited view",
     "unknown": "kind of port not known yet",
 }
+SURE_RULE = {
+    "nobody": "nobody, for receivers use none of them",
+    "alone": "the only one that receivers use",
+    "priority": "the one with the highest priority",
+    "slot priority": "each channel by its own priority",
+    "receiver decides": "equal priority, so the receiver decides; most take the highest level",
+}
+"""By the rule that decided (E1.31-2018 6.2.3)."""
 SURE = {"certain": "certain", "likely": "likely, not certain", "hint": "a hint, no more"}
 
 
@@ -109,22 +115,3 @@ def light(stream: StreamView, now: int) -> str:
     if not stream.lit:
         return "all at zero"
     return f"{stream.lit} lit"
-
-
-def fact(name: str, value: Any) -> str:
-    """One fact of an alert: 'free addresses: 12'."""
-    return f"{name.replace('_', ' ')}: {_value(value)}"
-
-
-def _value(value: Any) -> str:
-    if value is None or value == "":
-        return "not known"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:,.4g}" if abs(value) < 10_000 else f"{value:,.0f}"
-    if isinstance(value, Mapping):
-        return ", ".join(f"{key} {_value(item)}" for key, item in value.items())
-    if isinstance(value, (list, tuple)):
-        return ", ".join(_value(item) for item in value) or "none"
-    return str(value)

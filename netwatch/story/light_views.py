@@ -44,6 +44,23 @@ class WinnerView:
 
 
 @dataclass(frozen=True, slots=True)
+class FrameView:
+    """The newest frame of one source on the universe that is looked at."""
+
+    interface: str
+    vlan: int | None
+    source: str
+    """As in ``StreamView``."""
+    name: str
+    address: str
+    priority: int | None
+    left_out: str
+    """'' = receivers use it; else preview, ended or silent."""
+    levels: bytes
+    """One byte a DMX channel, as many as it sends."""
+
+
+@dataclass(frozen=True, slots=True)
 class LevelSource:
     """Who sends the universe that is looked at, to one destination."""
 

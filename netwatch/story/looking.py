@@ -1,4 +1,4 @@
-"""The level history of the universe that is looked at, as a snapshot shows it."""
+"""The universe that is looked at, as a snapshot shows it: its newest frames, and the history of its levels."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ from netwatch.network.history import History, Source
 from netwatch.network.moments import flicks
 from netwatch.network.network import Network, vlan
 from netwatch.network.streams import PREVIEW, TERMINATED
-from netwatch.story.light_views import LevelMoment, LevelSource, LevelsView
-from netwatch.story.winners import called, won
+from netwatch.network.winner import bid_of
+from netwatch.story.light_views import FrameView, LevelMoment, LevelSource, LevelsView
+from netwatch.story.winners import called, left_out, won
 
 CASTS = {MULTICAST: "group", BROADCAST: "broadcast"}
 
@@ -26,6 +27,24 @@ def levels(network: Network, now: int) -> LevelsView | None:
         changes=tuple(history.changes), moments=_moments(history), forgotten=history.forgotten, refused=history.refused,
         winners=won(network, look, now),
     )
+
+
+def frames(network: Network, protocol: int, universe: int, now: int) -> tuple[FrameView, ...]:
+    """The newest frame of each source on a universe."""
+    streams, out = network.streams, []
+    for flows in streams.of_streams().values():
+        flow = max(flows, key=lambda each: (int(streams.last[each]), -each))
+        if (int(streams.protocol[flow]), int(streams.universe[flow])) != (protocol, universe):
+            continue
+        bid, segment = bid_of(network, flow, now), int(streams.segment[flow])
+        slots = max(0, int(streams.slots[flow]))
+        view = FrameView(
+            network.interface(segment), vlan(segment), network.source_id(flow), network.flow_name(flow),
+            address_text(int(streams.src[flow])), int(streams.priority[flow]) if protocol == E131 else None,
+            left_out(bid), streams.levels[flow][:slots].tobytes(),
+        )  # fmt: skip
+        out.append((int(streams.first[flows].min()), flow, view))
+    return tuple(view for _, _, view in sorted(out, key=lambda each: each[:2]))
 
 
 def _source(network: Network, protocol: int, source: Source, now: int) -> LevelSource:

@@ -18,7 +18,8 @@ from netwatch.network.switching import goes_dark, prunes
 from netwatch.network.vendors import vendor
 from netwatch.story.before import with_before
 from netwatch.story.checks import checks
-from netwatch.story.looking import levels
+from netwatch.story.endings import endings, lease_ends
+from netwatch.story.looking import frames, levels
 from netwatch.story.snapshot import (
     AlertView,
     GroupView,
@@ -44,7 +45,7 @@ def picture(player: Player) -> Snapshot:
     network = player.network
     now = player.clock.now or 0
     alerts = with_before(network, [_alert(network, each) for each in player.judge.engine.alerts().values()])
-    streams = _streams(network, now)
+    streams, groups = _streams(network, now), _groups(network, now)
     return Snapshot(
         revision=player.revision, now=now, first=network.first, last=player.clock.now if network.packets else None,
         packets=network.packets, bytes=network.octets,
@@ -52,8 +53,9 @@ def picture(player: Player) -> Snapshot:
         phase=player.phase, live=player.live, listening=_listening(network), undecoded=_undecoded(player),
         limits=_limits(network, player), settings=network.numbers.changed(), alerts=alerts,
         checks=checks(player, alerts, streams), streams=streams, hosts=_hosts(network), servers=_servers(network),
-        queriers=_queriers(network), groups=_groups(network, now), loads=_loads(network), happenings=tuple(player.happenings.lines),
-        levels=levels(network, now), winners=winners(network, now),
+        queriers=_queriers(network), groups=groups, loads=_loads(network), happenings=tuple(player.happenings.lines),
+        endings=endings(network, groups), levels=levels(network, now),
+        frames=() if player.looked_at is None else frames(network, *player.looked_at, now), winners=winners(network, now),
     )
 
 
@@ -150,7 +152,7 @@ def _ours(network: Network, flow: int) -> bool:
 
 
 def _hosts(network: Network) -> tuple[HostView, ...]:
-    held = network.claims.addresses()
+    held, leases = network.claims.addresses(), lease_ends(network)
     out = []
     for (segment, mac), box in network.claims.boxes.items():
         claims = held.get((segment, mac), [])
@@ -166,6 +168,7 @@ def _hosts(network: Network) -> tuple[HostView, ...]:
             addresses=tuple(address_text(address) for _, address in claims),
             names=tuple((name, origin) for origin, name in sorted(names.items())), first=box.first, last=last,
             ours=mac in network.vantage.port(segment >> 24).own, lease_from=box.server,
+            lease_until=leases.get((segment, mac_text(mac)), (0, None))[1],
         ))
     return tuple(sorted(out, key=lambda each: (each.first, each.interface, each.mac)))
 

@@ -42,6 +42,8 @@ class Player:
         self.judge = Judge(numbers)
         self.clock = FoldClock(numbers)
         self.happenings = Happenings()
+        self.looked_at: tuple[int, int] | None = None
+        """(protocol, universe) whose newest frames a snapshot shows."""
         self.revision = 0
         self._open: int | None = None
         """The tick that is not complete yet."""
@@ -63,6 +65,14 @@ class Player:
         figures.now[:] = now
         self._close(figures, self._open, 1, None, 0)
         self._open = None
+        self.revision += 1
+
+    def look(self, protocol: int, universe: int, channel: int | None = None) -> None:
+        """From now on snapshots show this universe's frames, and, with a DMX channel (from 1), its history from now on."""
+        self.looked_at = protocol, universe
+        history, look = self.network.history, None if channel is None else Look(protocol, universe, channel, channel)
+        if look != (None if history is None else history.look):
+            self.network.history = None if look is None else History(self.numbers, look)
         self.revision += 1
 
     def copy(self) -> Player:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from .light_views import LevelsView, WinnerView
+from .light_views import FrameView, LevelsView, WinnerView
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +127,8 @@ class HostView:
     """This laptop."""
     lease_from: str
     """Address of the DHCP server that it last named, '' unknown."""
+    lease_until: int | None = None
+    """When its address has to be given back, where the length of the lease was seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +178,26 @@ class GroupView:
     """When the switch will drop it, or may do so at the earliest; None = nothing to fear, or not known to prune."""
     goes_dark_by: int | None = None
     """The latest such moment."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """Something that ends by itself unless something else happens first."""
+
+    interface: str
+    vlan: int | None
+    what: str
+    """lease, query or group."""
+    name: str
+    """The address that is lent, of the box that asks, or of the group."""
+    at: int
+    """When; of a range the earliest moment."""
+    by: int | None
+    text: str
+    subject: str = ""
+    """As in alerts, '' = none."""
+    renews: int | None = None
+    """Of a lease: when its box asks to keep it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,6 +257,20 @@ class Why:
 
 
 @dataclass(frozen=True, slots=True)
+class Said:
+    """One field of a packet."""
+
+    text: str
+    """A sentence without its full stop."""
+    first: int
+    last: int
+    """Octets of the packet, from 1."""
+    octets: bytes
+    clause: str
+    """The standard's, which gives the field its meaning."""
+
+
+@dataclass(frozen=True, slots=True)
 class Limit:
     """A table with a cap (contracts 8)."""
 
@@ -274,8 +310,12 @@ class Snapshot:
     groups: tuple[GroupView, ...]
     loads: tuple[LoadView, ...]
     happenings: tuple[Happening, ...]
+    endings: tuple[Ending, ...] = ()
+    """Soonest first."""
     levels: LevelsView | None = None
     """Of the universe that is looked at."""
+    frames: tuple[FrameView, ...] = ()
+    """Newest frames of the universe that is looked at, first heard first."""
     winners: tuple[WinnerView, ...] = ()
     """By universe; universes with one plain source are left out."""
     why: Why | None = None

@@ -50,10 +50,10 @@ def _winner(network: Network, key: tuple[int, int, int], flows: list[int], now: 
     bids = [bid_of(network, flow, now) for flow in flows]
     ids = [network.source_id(flow) for flow in flows]
     rule, winner, tied, channels = _plainly(bids) or _slotwise(bids, ids)
-    left_out = tuple((ids[place], why) for place, bid in enumerate(bids) if (why := _left_out(bid)))
+    excluded = tuple((ids[place], why) for place, bid in enumerate(bids) if (why := left_out(bid)))
     return WinnerView(
         network.interface(segment), vlan(segment), protocol_name(protocol), universe, rule,
-        None if winner is None else ids[winner], tuple(ids[place] for place in tied), left_out, channels,
+        None if winner is None else ids[winner], tuple(ids[place] for place in tied), excluded, channels,
     )  # fmt: skip
 
 
@@ -112,7 +112,7 @@ def _runs(keys: Sequence[object]) -> list[tuple[int, int]]:
     return list(zip([0, *edges], [edge - 1 for edge in [*edges, len(keys)]], strict=True))
 
 
-def _left_out(bid: Bid) -> str:
+def left_out(bid: Bid) -> str:
     """Why a source can't win, '' = it can."""
     return "ended" if bid.terminated else "silent" if bid.lost else "preview" if bid.preview else ""
 

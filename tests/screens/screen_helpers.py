@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
 from textual.pilot import Pilot
 
 from netwatch.screens.app import NetwatchApp
+from netwatch.screens.source import Tape
 from netwatch.story import snapshot as s
+from netwatch.story.spelled import said
 
 NS = 1_000_000_000
 START = 1_764_100_800 * NS
@@ -210,19 +212,38 @@ def snapshot(**more: Any) -> s.Snapshot:
 
 
 class Source:
-    """A pull whose snapshot a test can change, and which counts how often it was asked."""
+    """A source whose snapshot a test can change, and which counts how often it was asked."""
 
-    def __init__(self, first: s.Snapshot | None = None) -> None:
-        self.snapshot = first or snapshot()
+    def __init__(self, first: s.Snapshot | None = None, tape: Tape | None = None) -> None:
+        self.now = first or snapshot()
         self.pulls = 0
+        self.tape = tape
+        self.looked: list[tuple[str, int, int | None]] = []
+        self.packets: dict[int, bytes] = {}
 
-    def __call__(self) -> s.Snapshot:
+    def snapshot(self) -> s.Snapshot:
         self.pulls += 1
-        return self.snapshot
+        return self.now
+
+    def why(self, protocol: str, universe: int, see: str | None) -> s.Why:
+        stations = (
+            s.Station("sender", "FINE", ("Gatehouse desk sends it 44 times a second.",), ()),
+            s.Station("switch", "WRONG", ("Nobody asks who listens.",), (2,)),
+            s.Station("laptop", "FINE", (), ()),
+            s.Station("node", "CAN'T SEE", (), ()),
+            s.Station("behind", "CAN'T SEE", (), ()),
+        )
+        return s.Why(protocol, universe, see, self.now.now, stations, "The switch held it back.")
+
+    def look(self, protocol: str, universe: int, channel: int | None = None) -> None:
+        self.looked.append((protocol, universe, channel))
+
+    def packet(self, number: int) -> Sequence[s.Said] | None:
+        return said(self.packets[number]) if number in self.packets else None
 
     def change(self, **more: Any) -> None:
         """A newer revision."""
-        self.snapshot = replace(self.snapshot, revision=self.snapshot.revision + 1, **more)
+        self.now = replace(self.now, revision=self.now.revision + 1, **more)
 
 
 class Deeds:

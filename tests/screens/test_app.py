@@ -34,7 +34,7 @@ async def test_nothing_is_drawn_while_the_revision_stays(monkeypatch: pytest.Mon
             await wait_for(pilot, lambda pulls=pulls: source.pulls >= pulls + 4, "four pulls")  # type: ignore[misc]
             if not painted:
                 break
-        source.snapshot = replace(source.snapshot, packets=99_999)
+        source.now = replace(source.now, packets=99_999)
         painted.clear()
         pulls = source.pulls
         await wait_for(pilot, lambda: source.pulls >= pulls + 4, "four more pulls")
@@ -52,7 +52,7 @@ async def test_an_alert_that_comes_does_not_move_the_one_that_is_read() -> None:
         await pilot.press("end", *["up"] * 6)
         await wait_for(pilot, lambda: "Alert number 5" in on_cursor(tool), "the cursor is on alert 5")
         before = picture(tool).split("\n").index(on_cursor(tool))
-        source.change(alerts=(alert(1, "now", "Boathouse went silent"), *source.snapshot.alerts))
+        source.change(alerts=(alert(1, "now", "Boathouse went silent"), *source.now.alerts))
         await seen(pilot, "!! 1 now")
         assert picture(tool).split("\n")[before] == on_cursor(tool)
         assert "Alert number 5" in on_cursor(tool)
@@ -90,9 +90,11 @@ async def test_the_first_screen_is_complete(size: tuple[int, int]) -> None:
         await seen(pilot, "q Quit")
         told = picture(tool)
         assert all(name in told for name in NAMES)
-        assert "84,213 packets in 12 min 40 s · none dropped · phase building · 20:12:40" in told
+        assert "20:12:40 · 84,213 packets in 12 min 40 s · none dropped · phase building" in told
         assert "First: Find the box" in told
-        assert all(word in told for word in ("Enter Open", "1 Checks", "2 Sends", "3 Boxes", "J Join", "m Mark", "p Phase"))
+        assert all(
+            word in told for word in ("1 First", "2 Light", "3 Boxes", "4 Runs out", "5 Evening", "w See?", "m Mark", "q Quit")
+        )
 
 
 async def test_resizing_never_crashes() -> None:
@@ -108,7 +110,7 @@ async def test_resizing_never_crashes() -> None:
                 await pilot.pause()
         await pilot.press("escape", "1")
         await pilot.resize_terminal(80, 24)
-        await seen(pilot, "Alerts, worst first (8)")
+        await seen(pilot, "Alerts, worst first (8). Enter opens one")
 
 
 async def test_a_line_of_doubt_comes_and_goes() -> None:
@@ -116,10 +118,10 @@ async def test_a_line_of_doubt_comes_and_goes() -> None:
     tool = app(source)
     async with tool.run_test(size=(80, 24)) as pilot:
         await seen(pilot, "84,213 packets")
-        source.change(alerts=(*source.snapshot.alerts, alert(9, "soon", "This laptop drops packets", about_laptop=True)))
+        source.change(alerts=(*source.now.alerts, alert(9, "soon", "This laptop drops packets", about_laptop=True)))
         await seen(pilot, "! Not to be trusted: This laptop drops packets")
         await wait_for(pilot, lambda: "FINE" in picture(tool).split("\n")[4], "the checks moved down by one line")
-        source.change(alerts=source.snapshot.alerts[:-1])
+        source.change(alerts=source.now.alerts[:-1])
         await gone(pilot, "Not to be trusted")
         await wait_for(pilot, lambda: "FINE" in picture(tool).split("\n")[3], "and up again")
 

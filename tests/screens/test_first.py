@@ -36,7 +36,7 @@ def on_top(width: int = 78, **more: Any) -> list[str]:
 def test_trust_says_where_why_how_much_how_long_and_the_phase() -> None:
     where, heard, verdict = on_top(140)
     assert where == "On eth0, ordinary port: its own reports were heard and no traffic between others"
-    assert heard == "84,213 packets in 12 min 40 s · none dropped · phase building · 20:12:40"
+    assert heard == "20:12:40 · 84,213 packets in 12 min 40 s · none dropped · phase building"
     assert verdict == "!! 2 now  ~ 1 quality  - 1 tidy  . 1 note  1 known  1 over  6 of 11 checks fine, 3 can't say"
 
 
@@ -59,7 +59,7 @@ def test_several_ports_a_dead_link_and_none() -> None:
 def test_replay_says_so_and_before_the_first_packet_nothing_breaks() -> None:
     top = on_top(live=False, first=None, packets=0)
     assert top[0].startswith("Capture of eth0, ordinary port")
-    assert top[1] == "0 packets in 0 s · none dropped · phase building · 20:12:40"
+    assert top[1] == "20:12:40 · 0 packets in 0 s · none dropped · phase building"
 
 
 def test_no_alert_is_not_said_to_be_health() -> None:
@@ -84,7 +84,7 @@ def test_all_checks_have_their_line_at_80x24_and_room_for_alerts_is_left() -> No
     assert told[4] == "?  NOT YET        All on one network: known at 20:13 if it stays quiet"
     assert told[7].startswith("?  NOT FROM HERE  Multicast will hold: plug into a mirror port")
     assert told[10] == "   NOT USED HERE  As planned: no plan was given"
-    assert told[11] == "Alerts, worst first (8)"
+    assert told[11] == "Alerts, worst first (8). Enter opens one"
 
 
 def test_a_large_screen_cuts_no_check() -> None:

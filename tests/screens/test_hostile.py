@@ -12,8 +12,9 @@ from rich.text import Text
 from screen_helpers import Deeds, Source, alert, app, host, picture, snapshot, stream, wait_for
 from textual.geometry import Size
 
-from netwatch.screens import first, lists
-from netwatch.screens.lists import host_key, stream_key
+from netwatch.screens import boxes, evening, first, light
+from netwatch.screens.boxes import host_key
+from netwatch.screens.light import stream_key
 from netwatch.screens.looks import DARK
 from netwatch.screens.pages import page
 from netwatch.screens.trust import trust
@@ -62,7 +63,8 @@ def evil(name: str) -> Snapshot:
 
 def everything(moment: Snapshot, size: Size) -> list[Text]:
     """Each line of each view and page."""
-    rows = [*first.rows(moment, size, DARK), *lists.stream_rows(moment, size, DARK), *lists.host_rows(moment, size, DARK)]
+    rows = [*first.rows(moment, size, DARK), *light.rows(moment, size, DARK), *boxes.rows(moment, size, DARK)]
+    rows += evening.rows(moment, size, DARK)
     keys = [("alert", 1), ("alert", 2), ("check", "As planned"), *map(stream_key, moment.streams), *map(host_key, moment.hosts)]
     lines = [trust(moment, size.width, DARK)]
     for key in keys:
@@ -87,7 +89,7 @@ async def test_hostile_names_on_the_screen(name: str) -> None:
     """In the app itself: no crash, no link, no style of the stranger's, and markup is seen as it was sent."""
     tool = app(Source(evil(name)), Deeds())
     async with tool.run_test(size=(80, 24)) as pilot:
-        for keys, what in (((), "checks fine"), (("enter",), "Esc Back"), (("2",), "sent by"), (("3",), "MAC")):
+        for keys, what in (((), "checks fine"), (("enter",), "Esc Back"), (("2",), "sent by"), (("3",), "address from")):
             await pilot.press(*keys)
             await wait_for(pilot, lambda what=what: what in picture(tool), f"{what} is seen")  # type: ignore[misc]
             for strip in tool.screen._compositor.render_strips():

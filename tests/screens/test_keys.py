@@ -13,14 +13,14 @@ from netwatch.screens.app import INTERRUPTED
 async def test_keys_1_2_3_show_the_views() -> None:
     tool = app(deeds=Deeds())
     async with tool.run_test(size=(80, 24)) as pilot:
-        await seen(pilot, "Alerts, worst first (8)")
+        await seen(pilot, "Alerts, worst first (8). Enter opens one")
         await pilot.press("2")
         await seen(pilot, "sent by")
         await seen(pilot, "Orchard backup")
         await pilot.press("3")
         await seen(pilot, "gives addresses")
         await pilot.press("1")
-        await seen(pilot, "Alerts, worst first (8)")
+        await seen(pilot, "Alerts, worst first (8). Enter opens one")
 
 
 async def test_arrows_enter_and_escape_on_an_alert() -> None:
@@ -63,7 +63,7 @@ async def test_a_page_follows_its_alert_and_keeps_it_when_it_is_gone() -> None:
     async with tool.run_test(size=(80, 24)) as pilot:
         await pilot.press("down", "down", "enter")
         await seen(pilot, "still true")
-        source.change(alerts=(replace(source.snapshot.alerts[0], closed=at(770)),))
+        source.change(alerts=(replace(source.now.alerts[0], closed=at(770)),))
         await seen(pilot, "over since 20:12:50")
         source.change(alerts=())
         await seen(pilot, "No alert is open")

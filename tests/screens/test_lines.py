@@ -153,7 +153,6 @@ async def test_rows_out_of_sight_are_not_made() -> None:
         (("end", "down"), 49),
         (("end", "home"), 0),
         (("pagedown",), 9),
-        (("space",), 9),
         (("pagedown", "pagedown", "pageup"), 9),
     ],
 )

@@ -6,9 +6,11 @@ import pytest
 from screen_helpers import alert, at, snapshot, story_alerts
 from textual.geometry import Size
 
+from netwatch.screens import boxes, light
+from netwatch.screens.boxes import host_key
 from netwatch.screens.help import VIEWS, help_page
+from netwatch.screens.light import stream_key
 from netwatch.screens.lines import Row
-from netwatch.screens.lists import host_key, host_rows, stream_key, stream_rows
 from netwatch.screens.looks import DARK, MARKS, WORDS
 from netwatch.screens.pages import Page, page
 
@@ -44,11 +46,12 @@ def test_an_alert_in_full() -> None:
         "     Disturbs: nothing",
         "",
         "What was seen",
-        "  servers: 10.0.0.1, 10.0.0.77",
-        "  seen for: 12.5",
+        "  The servers name themselves 10.0.0.1 and 10.0.0.77.",
+        "  Their MACs were not seen.",
         "",
         "Packets that it rests on",
-        "  number 12, 4,321",
+        "  number 12",
+        "  number 4,321",
     ]
 
 
@@ -77,7 +80,7 @@ def test_a_check_in_full() -> None:
 def test_a_stream_in_full() -> None:
     moment = snapshot()
     key = stream_key(moment.streams[2])
-    assert key in {row.key for row in stream_rows(moment, SIZE, DARK)}
+    assert key in {row.key for row in light.rows(moment, SIZE, DARK)}
     text = told(page(key, moment, DARK))
     assert text.startswith("sACN 3 from Mill pond\n")
     assert "Lost: 365 (1.2 %); out of order 0; repeated 0" in text
@@ -89,7 +92,7 @@ def test_a_stream_in_full() -> None:
 def test_a_box_in_full() -> None:
     moment = snapshot()
     key = host_key(moment.hosts[3])
-    assert key in {row.key for row in host_rows(moment, SIZE, DARK)}
+    assert key in {row.key for row in boxes.rows(moment, SIZE, DARK)}
     text = told(page(key, moment, DARK))
     assert "Names: Gatehouse desk (from sACN); desk-1 (from DHCP)" in text
     assert "Got its address from: 10.0.0.1" in text
@@ -109,12 +112,13 @@ def test_pages_keep_to_the_width(width: int) -> None:
         assert shown is not None
         made += shown.rows(Size(width, 9))
     assert all(text.cell_len <= width for row in made for text in row.draw())
-    assert not any(row.chosen for row in made)
+    leads = {row.key[2][0] for row in made if row.chosen and isinstance(row.key, tuple)}
+    assert {"packet"} <= leads <= {"alert", "host", "universe", "packet"}
 
 
 @pytest.mark.parametrize("view", VIEWS)
 def test_help_explains_every_mark_and_key(view: str) -> None:
-    acting, watching = told(help_page(view, True, DARK)), told(help_page(view, False, DARK))
+    acting, watching = told(help_page(view, True, False, DARK)), told(help_page(view, False, False, DARK))
     for severity, mark in MARKS.items():
         assert any(line.split()[:2] == [mark, f"{WORDS[severity]}:"] for line in acting.split("\n"))
     assert "  J       join universes" in acting

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 from screen_helpers import NS, at, stream
 
-from netwatch.screens.words import cell, clock, count, fact, flow, light, rate, safe, share, span, universe
+from netwatch.screens.words import cell, clock, count, flow, light, rate, safe, share, span, universe
 
 
 @pytest.mark.parametrize(
@@ -59,25 +59,6 @@ def test_light_in_words() -> None:
     assert light(stream(1, preview=True), now) == "preview only"
     assert light(stream(1, silent=True, last=at(700)), now) == "silent 1 min"
     assert light(stream(1, silent=True, ended=True), now) == "signed off"
-
-
-@pytest.mark.parametrize(
-    ("value", "said"),
-    [
-        (None, "not known"),
-        ("", "not known"),
-        (True, "yes"),
-        (False, "no"),
-        (12, "12"),
-        (0.0123, "0.0123"),
-        (90.0, "90"),
-        (["a", 2], "a, 2"),
-        ([], "none"),
-        ({"10.0.0.1": 3}, "10.0.0.1 3"),
-    ],
-)
-def test_facts(value: object, said: str) -> None:
-    assert fact("seen_after_s", value) == f"seen after s: {said}"
 
 
 def test_nothing_that_a_terminal_obeys_gets_through() -> None:

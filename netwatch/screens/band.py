@@ -1,0 +1,32 @@
+"""A band above everything for a new alert at 'now'. Nothing flashes; at night it is larger, not brighter."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from netwatch.screens.looks import MARKS, WORDS, Look
+from netwatch.screens.words import cell
+from netwatch.story.snapshot import AlertView, Snapshot
+
+KEYS = "n opens it, Esc puts this away"
+
+
+def standing(snapshot: Snapshot) -> list[AlertView]:
+    """Open alerts at 'now' that stand by themselves, oldest first."""
+    return [
+        each for each in snapshot.alerts
+        if each.severity == "now" and each.closed is None and each.over is None and not each.accepted
+    ]  # fmt: skip
+
+
+def text(alert: AlertView, many: int, width: int, look: Look) -> Text:
+    """One line, at night three."""
+    more = f" (and {many - 1} more)" if many > 1 else ""
+    room = max(width - 2, 1)
+    said = f"{MARKS['now']} {WORDS['now']}  {alert.title}{more}"
+    if look.name == "night":
+        lines = [cell("", room, look.now), cell(said, room, look.now), cell(KEYS, room, look.now)]
+    else:
+        keys = f"   {KEYS}"
+        lines = [cell(said if len(said) + len(keys) > room else f"{said}{keys}", room, look.now)]
+    return Text("\n").join(lines)
