@@ -22,6 +22,7 @@ class Numbers:
     source_silent_s: float = number(2.5, "s", "E1.31-2018 6.7.1, App. A", "network data loss: receivers give a source up")
     artnet_silent_s: float = number(10.0, "s", "Art-Net 4 (1.4di) p.63", "a failed source leaves the merge; two repeats of 4 s missed")
     fight_after_s: float = number(3.0, "s", "common practice, no source", "a hand-over overlaps for less")
+    tracking_lag_s: float = number(1.0, "s", "common practice, no source", "a backup that tracks shows each frame so much later at most")
     fight_levels: int = number(2, "steps", "common practice, no source", "smaller differences are rounding")
     loss_window_s: float = number(60.0, "s", "common practice, no source", "long enough for a share to mean something")
     loss_least_packets: int = number(500, "packets", "common practice, no source", "fewer give no share")

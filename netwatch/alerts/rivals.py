@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.alerts.scene import Mask, Scene
+from netwatch.alerts.tracking import tracking
 from netwatch.decode.tables import E131
 
 I64 = npt.NDArray[np.int64]
@@ -44,16 +45,17 @@ class Rivals:
     sharing: Mask
     """[ticks, flows] another source has the same, highest priority."""
     fighting: Mask
-    """[ticks, flows] and they ask for different levels."""
+    """[ticks, flows] and they ask for different levels, neither following the other."""
     _cells: list[tuple[I64, I64, I64, I64]] = field(default_factory=list)
     """(tick, flow, flow, DMX channels that differ)."""
 
-    def mark(self, ticks: I64, ones: I64, others: I64, channels: I64) -> None:
+    def mark(self, scene: Scene, ticks: I64, ones: I64, others: I64, channels: I64) -> None:
         """[cells] two flows share at a tick, and differ in so many DMX channels then."""
         self.sharing[ticks, ones] = self.sharing[ticks, others] = True
-        fight = channels > 0
-        if fight.any():
-            ticks, ones, others, channels = ticks[fight], ones[fight], others[fight], channels[fight]
+        apart = np.flatnonzero(channels)
+        apart = apart[~tracking(scene, ticks[apart], ones[apart], others[apart])]
+        if len(apart):
+            ticks, ones, others, channels = ticks[apart], ones[apart], others[apart], channels[apart]
             self.fighting[ticks, ones] = self.fighting[ticks, others] = True
             self._cells.append((ticks, ones, others, channels))
 
@@ -102,7 +104,7 @@ def _compare(scene: Scene, out: Rivals, pairs: _Pairs) -> None:
     ticks, at = np.nonzero(contested)
     if len(at):
         one, other = pairs.one[at], pairs.other[at]
-        out.mark(ticks, one, other, _differing(scene, ticks, one, other))
+        out.mark(scene, ticks, one, other, _differing(scene, ticks, one, other))
 
 
 def _differing(scene: Scene, ticks: I64, one: I64, other: I64, slots: npt.NDArray[np.bool_] | None = None) -> I64:
@@ -130,7 +132,7 @@ def _compare_slotwise(scene: Scene, out: Rivals, flows: list[int]) -> None:
         ticks = np.flatnonzero(contested.any(axis=1))
         if stream[a] != stream[b] and len(ticks):
             one, other = np.full(len(ticks), a), np.full(len(ticks), b)
-            out.mark(ticks, one, other, _differing(scene, ticks, one, other, contested[ticks]))
+            out.mark(scene, ticks, one, other, _differing(scene, ticks, one, other, contested[ticks]))
 
 
 def _priority(scene: Scene, flow: int) -> I64:

@@ -38,7 +38,7 @@ class SourcesFighting:
         after_number="fight_after_s",
         certainty=_EVERYWHERE,
         explains=("universe-shared",),
-        numbers=("fight_after_s", "fight_levels"),
+        numbers=("fight_after_s", "fight_levels", "tracking_lag_s"),
     )
 
     def mask(self, scene: Scene) -> Mask:
@@ -70,7 +70,7 @@ class UniverseShared:
         "universe-shared",
         after_number="fight_after_s",
         certainty=_EVERYWHERE,
-        numbers=("fight_after_s", "fight_levels", "shared_many"),
+        numbers=("fight_after_s", "fight_levels", "tracking_lag_s", "shared_many"),
     )
 
     def mask(self, scene: Scene) -> Mask:

@@ -274,6 +274,7 @@ class Streams:
              now: I64) -> Figures:
         """Fold the level rows of ``ticks`` ticks, and what all other packets say of who is alive."""
         flows = self.table.size
+        self.prints.begin()
         last = np.full((ticks, flows), _LONG_AGO, np.int64)
         options = np.zeros((ticks, flows), np.int64)
         priority = np.zeros((ticks, flows), np.int64)
@@ -372,7 +373,7 @@ class Streams:
         # Rising times: the last assignment of a flow wins.
         self.changed[flow[at]] = time[at]
         if self.prints.on:
-            self.prints.fold(flow[at], time[at], frames[at])
+            self.prints.fold(flow[at], k[at], time[at], frames[at])
         cells = np.append((flow[1:] != flow[:-1]) | (k[1:] != k[:-1]), True)
         ends = np.flatnonzero(cells)
         newest[k[ends], flow[ends]] = ends

@@ -113,7 +113,7 @@ LIGHT: dict[str, Words] = {
         ),
         mistaken=(
             "sharing on purpose, for example a wall panel and a desk on different DMX channels",
-            "a main controller and its backup that send the same",
+            "a main controller and its backup that send the same, at one time or a moment later",
             "one controller with two network sockets",
             "a hand-over that lasts a few seconds",
             "levels with a priority of their own for each DMX channel",
@@ -126,7 +126,7 @@ LIGHT: dict[str, Words] = {
         },
         how="Two live sources on one universe for more than 3 s at the same, highest priority, not marked as "
         "preview, whose levels above "
-        "zero differ by more than 2 steps.",
+        "zero differ by more than 2 steps; neither shows the other's frames up to 1 s later.",
         where="Mirror port: all of it. Ordinary port and limited view: multicast that arrives here and broadcast; "
         "light sent to one node "
         "alone is not seen. Wi-Fi: the same.",

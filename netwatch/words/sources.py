@@ -155,7 +155,7 @@ SOURCES: dict[str, Words] = {
         },
         how="Two or more sACN sources send one universe for over 3 s with the same, highest priority, and their "
         "levels do not differ "
-        "on DMX channels that both drive.",
+        "on DMX channels that both drive; or one follows the other, at most 1 s later.",
         where=_ANYWHERE_MULTICAST,
     ),
     "backup-took-over": Words(

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 
+import pytest
+
 from netwatch.numbers import DEFAULTS
 from tests.stories import frames
 from tests.stories.boxes import BACKUP, DESK, ORCHARD, POND, WALK
@@ -66,6 +68,78 @@ def test_slot_priorities_make_a_fight_on_the_slots_that_both_hold():
         stream(7, DESK, hz=1, start=0.01, stop=30, levels=both, start_code=0xDD, first=500),
         stream(7, POND, hz=1, start=0.01, stop=30, levels=bytes(5) + bytes((100,)) * 507, start_code=0xDD, first=500),
         expect("sources-fighting", facts={"channels": 5, "priority": None}),
+    )
+
+
+def fade(i: int) -> bytes:
+    """Frame i of moving light that comes to no frame twice."""
+    return bytes((1 + i % 255, 1 + i // 255, *(1 + (3 * i + channel) % 250 for channel in range(510))))
+
+
+@pytest.mark.parametrize("late", [0.023, 0.12, 0.7])
+def test_a_backup_that_tracks_shows_the_same_a_moment_later(late: float):
+    """Its own frames fall between those of the main one, and it takes over three of four."""
+    story(
+        MIRROR,
+        stream(7, DESK, hz=40, stop=25, levels=fade),
+        stream(7, BACKUP, hz=30, start=late, stop=25, levels=lambda i: fade(i * 4 // 3), first=9),
+        expect("universe-shared", severity="note", subject="universe:7"),
+        expect_silent("sources-fighting"),
+        expect_silent(),
+    )
+
+
+def test_the_one_that_was_there_first_may_follow():
+    story(
+        MIRROR,
+        stream(7, DESK, hz=40, stop=20, levels=lambda i: fade(max(0, i - 10))),
+        stream(7, BACKUP, hz=40, start=0.02, stop=20, levels=fade, first=9),
+        expect_silent("sources-fighting"),
+        expect_silent(),
+    )
+
+
+def test_who_follows_more_than_a_second_later_fights():
+    story(
+        MIRROR,
+        stream(7, DESK, stop=20, levels=fade),
+        stream(7, BACKUP, start=1.55, stop=20, levels=fade, first=9),
+        expect("sources-fighting", opened=(4.5, 5.3)),
+    )
+
+
+def test_a_backup_that_stops_tracking_fights():
+    """It holds what it took over last."""
+    story(
+        MIRROR,
+        stream(7, DESK, stop=25, levels=fade),
+        stream(7, BACKUP, start=0.15, stop=25, levels=lambda i: fade(min(i, 100)), first=9),
+        expect("sources-fighting", opened=(13.1, 14.9)),
+    )
+
+
+def test_two_desks_that_run_through_the_same_looks_by_themselves_fight():
+    """They agree at first; then every other look is the other's of 0.8 s ago, the rest are older."""
+    looks, behind = [bytes((20 * number,)) * 512 for number in range(1, 6)], (1, 3, 1, 2)
+
+    def apart(i: int) -> bytes:
+        return looks[(i // 32 - (behind[i // 32 % 4] if i >= 320 else 0)) % 5]
+
+    story(
+        MIRROR,
+        stream(7, DESK, hz=40, stop=40, levels=lambda i: looks[i // 32 % 5]),
+        stream(7, BACKUP, hz=40, start=0.01, stop=40, levels=apart, first=9),
+        expect("sources-fighting", severity="now", opened=(12, 15)),
+    )
+
+
+def test_a_desk_that_stands_while_another_flashes_through_its_look_fights():
+    """What stands has followed nobody."""
+    story(
+        MIRROR,
+        stream(7, DESK, hz=40, stop=20, levels=lambda i: LOW if i % 40 in (1, 2) else HIGH),
+        stream(7, BACKUP, hz=40, start=0.01, stop=20, levels=LOW, first=9),
+        expect("sources-fighting", severity="now"),
     )
 
 
