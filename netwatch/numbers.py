@@ -161,6 +161,9 @@ class Numbers:
     flick_dark: int = number(3, "frames", "common practice, no source", "longer darkness may be a hand on a button")
     flick_brief_s: float = number(0.25, "s", "common practice, no source", "a source may send slowly: longer is no flicker")
 
+    # ---- recording ----
+    slice_around_s: float = number(60.0, "s", "common practice, no source", "before and after each alert and mark that is kept")
+
     # ---- tables that a stranger can fill ----
     cap_segments: int = number(64, "entries", "common practice, no source", "more networks than any job has")
     cap_flows: int = number(16_384, "entries", "common practice, no source", "4,000 universes of two sources each, and copies")

@@ -44,7 +44,8 @@ def test_the_one_flow(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFix
 def test_help_and_usage_load_nothing_heavy(arguments: list[str]) -> None:
     modules = loaded(*arguments)
     assert "netwatch" in modules
-    assert not modules & {"numpy", "textual", "rich", "scapy", "psutil", "netifaces", "platformdirs", "asyncio", "sqlite3"}
+    heavy = {"numpy", "textual", "rich", "scapy", "psutil", "netifaces", "platformdirs", "asyncio", "sqlite3", "jinja2"}
+    assert not modules & heavy
 
 
 def test_replay_to_json_loads_neither_screens_nor_a_packet_library(tmp_path: Path) -> None:
@@ -53,4 +54,4 @@ def test_replay_to_json_loads_neither_screens_nor_a_packet_library(tmp_path: Pat
     capture.write_bytes(head + struct.pack("<IIII", 1, 0, 60, 60) + bytes(60))
     modules = loaded("replay", "--json", str(capture))
     assert "numpy" in modules
-    assert not modules & {"textual", "rich", "scapy", "psutil", "netifaces", "sqlite3"}
+    assert not modules & {"textual", "rich", "scapy", "psutil", "netifaces", "sqlite3", "jinja2"}

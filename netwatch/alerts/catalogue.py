@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
 from typing import Protocol
 
 from netwatch.alerts.addresses import ADDRESS_RULES
@@ -29,6 +30,7 @@ from netwatch.alerts.scene import Mask, Scene
 from netwatch.alerts.servers import SERVER_RULES
 from netwatch.alerts.sources import SOURCE_RULES
 from netwatch.alerts.subnets import SUBNET_RULES
+from netwatch.numbers import DEFAULTS
 
 
 class StreamRule(Protocol):
@@ -71,4 +73,16 @@ _ALL: tuple[TableRule | StreamRule, ...] = (*TABLE_RULES, *STREAM_RULES)
 RULES: dict[str, Rule] = {each.rule.code: each.rule for each in sorted(_ALL, key=lambda each: each.rule.code)}
 """Every declaration by code."""
 
-__all__ = ["RULES", "STREAM_RULES", "TABLE_RULES"]
+
+
+def digest() -> str:
+    """Tells one set of rules and numbers from another: '51 of a3f2c19e'."""
+    told = [
+        (each.code, each.after, each.until, sorted(each.certainty.items()), each.explains,
+         [(name, getattr(DEFAULTS, name)) for name in each.numbers])
+        for each in RULES.values()
+    ]
+    return f"{len(RULES)} of {sha256(repr(told).encode()).hexdigest()[:8]}"
+
+
+__all__ = ["RULES", "STREAM_RULES", "TABLE_RULES", "digest"]

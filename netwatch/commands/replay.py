@@ -6,11 +6,10 @@ from argparse import ArgumentParser, Namespace
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from . import asked, looking, options, outcome
+from . import asked, looking, options, outcome, reading
 from .output import Progress, on_screen
 
 if TYPE_CHECKING:
-    from ..packets.files import Captures
     from ..story.play import Player
 
 SUMMARY = "read captures and say what went wrong, worst first"
@@ -22,9 +21,6 @@ EXAMPLES = (
     ("netwatch replay rig.pcap --why 7 --see dark", "where on its way universe 7 got lost"),
     ("netwatch replay rig.pcap --json", "the same for another program"),
 )
-
-
-_STOPPED = "Stopped before the end of the input; what was read until then was used."
 
 
 def add(parser: ArgumentParser) -> None:
@@ -46,7 +42,7 @@ def run(arguments: Namespace) -> Exit:
     wanted = None if arguments.levels is None else looking.look(arguments.levels)
     question = asked.asked(arguments)
     time = None if arguments.at is None else asked.clock_time(arguments.at)
-    from ..packets.files import CaptureError, open_captures
+    from ..packets.files import CaptureError
     from ..packets.stream import is_regular
     from ..story.play import Player
 
@@ -55,10 +51,10 @@ def run(arguments: Namespace) -> Exit:
     try:
         if on_screen(arguments) and wanted is None and question is None and all(map(is_regular, arguments.files)):
             return _screen(arguments, player, settings.words.fail_on)
-        source = open_captures(arguments.files)
     except CaptureError as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
-    stop = _play(source, player, time)
+    source = reading.opened(arguments.files)
+    stop = reading.play(source, player, None if time is None else asked.until(source, time))
     player.finish()
     snapshot = player.snapshot()
     if question is not None:
@@ -84,7 +80,7 @@ def _screen(arguments: Namespace, player: Player, fail_on: str) -> Exit:
     except CaptureError as error:
         stop = Stop(Exit.UNREADABLE, str(error))
     except KeyboardInterrupt:
-        stop = Stop(Exit.INTERRUPTED, _STOPPED)
+        stop = Stop(Exit.INTERRUPTED, reading.STOPPED)
     progress.clear()
     tape.finish()
     snapshot, files = tape.snapshot(), tape.source.files
@@ -93,22 +89,3 @@ def _screen(arguments: Namespace, player: Player, fail_on: str) -> Exit:
     if stop is not None:
         raise stop
     return outcome.verdict(snapshot, files, fail_on, trusted=player.trusted)
-
-
-def _play(source: Captures, player: Player, time: asked.Time | None) -> Stop | None:
-    """Feed all items, or those up to a time of day; why it stopped early, if it did. What was read until then is kept."""
-    from ..packets.files import CaptureError
-
-    progress = Progress()
-    try:
-        for item in source if time is None else asked.until(source, time):
-            player.feed(item)
-            progress.show(source.bytes_read, source.bytes_total)
-    except CaptureError as error:
-        return Stop(Exit.UNREADABLE, str(error))
-    except KeyboardInterrupt:
-        return Stop(Exit.INTERRUPTED, _STOPPED)
-    finally:
-        progress.clear()
-        source.close()
-    return None

@@ -23,9 +23,13 @@ class Buckets:
         self._before: dict[str, I64] = {name: np.zeros(0, np.int64) for name in COUNTS}
         self._sums: dict[int, dict[str, I64]] = {}
 
+    def open(self, counts: Mapping[str, I64]) -> dict[str, I64]:
+        """What came since the newest bucket was closed; ``counts`` = running counts by name, one entry a flow."""
+        return {name: counts[name] - sized(self._before[name], len(counts[name])) for name in COUNTS}
+
     def close(self, counts: Mapping[str, I64]) -> None:
-        """At the end of a tick on the 10 s grid; ``counts`` = running counts by name, one entry a flow."""
-        self.full.append({name: counts[name] - sized(self._before[name], len(counts[name])) for name in COUNTS})
+        """At the end of a tick on the 10 s grid."""
+        self.full.append(self.open(counts))
         del self.full[:-KEPT]
         self._before = {name: counts[name].copy() for name in COUNTS}
         self._sums = {}

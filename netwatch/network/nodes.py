@@ -55,6 +55,10 @@ class Bind:
     to_all: bool = False
     short_name: str = ""
     long_name: str = ""
+    firmware: int = 0
+    """VersInfo (p.25)."""
+    first_firmware: int = 0
+    """As it was told first."""
     outputs: tuple[int, ...] = ()
     fed: frozenset[int] = frozenset()
     """Outputs that say that they put out data."""
@@ -120,6 +124,9 @@ class Nodes:
             return
         bind.last, bind.n, bind.to = time, record.n, record.dst
         bind.to_all = record.to_mac == _ALL or record.dst == _EVERYBODY
+        bind.firmware = record.firmware
+        if not bind.replies:
+            bind.first_firmware = record.firmware
         bind.replies += 1
         within = int(self.numbers.reply_within_s * NS)
         bind.answers += any(

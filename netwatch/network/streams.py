@@ -411,12 +411,16 @@ class Streams:
 
     # ---- tick end ----
 
-    def close_bucket(self, now: int) -> None:
-        """At the end of a tick on the 10 s grid."""
+    def counts(self) -> dict[str, I64]:
+        """Running counts by name, one entry a flow."""
         size = self.table.size
         counts = {name: getattr(self, name)[:size] for name in COUNTS}
         counts["lost_split"] = np.where(self.mixed[:size], self.lost_split[:size], self.lost[:size])
-        self.buckets.close(counts)
+        return counts
+
+    def close_bucket(self, now: int) -> None:
+        """At the end of a tick on the 10 s grid."""
+        self.buckets.close(self.counts())
         self.slotwise.expire(now - int(self.numbers.source_silent_s * NS))
 
     def watch_likeness(self) -> None:

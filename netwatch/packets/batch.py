@@ -45,6 +45,10 @@ class Port:
     """Headers were made up from plain sockets: no MAC, checksum, TTL or fragment is to be judged."""
 
 
+COLUMNS = ("start", "caplen", "wirelen", "time", "port", "direction")
+"""What a batch has one entry a row of."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PacketBatch:
     """Up to ``MAX_ROWS`` packets in arrival order. Read-only; owns its bytes."""
@@ -73,9 +77,21 @@ class PacketBatch:
         return len(self.start)
 
     def part(self, low: int, high: int) -> PacketBatch:
-        """Some of its rows, without copying a byte of their packets."""
-        kept = {name: getattr(self, name)[low:high] for name in ("start", "caplen", "wirelen", "time", "port", "direction")}
+        """Rows low..high, without copying a byte of their packets."""
+        kept = {name: getattr(self, name)[low:high] for name in COLUMNS}
         return replace(self, **kept, first=self.first + low)
+
+    def chosen(self, rows: npt.NDArray[Any]) -> PacketBatch:
+        """Some rows by index or mask, numbered anew from the batch's first on, without copying a byte of their packets."""
+        return replace(self, **{name: getattr(self, name)[rows] for name in COLUMNS})
+
+    def only(self, row: int) -> PacketBatch:
+        """One row alone, with a copy of its bytes and nothing else."""
+        builder = BatchBuilder(self.ports, self.first + row)
+        builder.add(
+            self.packet(row), int(self.time[row]), int(self.port[row]), int(self.direction[row]), int(self.wirelen[row])
+        )
+        return builder.take()
 
     def packet(self, row: int) -> bytes:
         """The captured bytes of one row."""

@@ -17,7 +17,7 @@ from .ports import PortTable
 from .reader import Reader
 from .stream import BLOCK, ByteStream, CaptureError, is_regular, shown_path
 
-__all__ = ["CaptureError", "Captures", "open_captures", "packet_bytes"]
+__all__ = ["CaptureError", "Captures", "open_captures", "packet_bytes", "packets_of", "place_in"]
 
 Path = str | PathLike[str]
 
@@ -84,9 +84,14 @@ def open_captures(paths: Sequence[Path]) -> Captures:
 
 
 def packet_bytes(paths: Sequence[Path], numbers: Iterable[int]) -> dict[int, bytes]:
-    """The captured bytes of packets by number, read from the files again; those of a pipe are gone, as are files taken away."""
+    """The captured bytes of packets by number, read from the files again."""
+    return {n: one.packet(0) for n, one in packets_of(paths, numbers).items()}
+
+
+def packets_of(paths: Sequence[Path], numbers: Iterable[int]) -> dict[int, PacketBatch]:
+    """Batches of one row by packet number, read from the files again; those of a pipe are gone, as are files taken away."""
     wanted = sorted(set(numbers))
-    found: dict[int, bytes] = {}
+    found: dict[int, PacketBatch] = {}
     if not wanted or not all(is_regular(fspath(path)) for path in paths):
         return found
     try:
@@ -97,10 +102,16 @@ def packet_bytes(paths: Sequence[Path], numbers: Iterable[int]) -> dict[int, byt
         for item in source:
             if isinstance(item, PacketBatch):
                 low, high = bisect_left(wanted, item.first), bisect_left(wanted, item.first + item.rows)
-                found.update((n, item.packet(n - item.first)) for n in wanted[low:high])
+                found.update((n, item.only(n - item.first)) for n in wanted[low:high])
                 if high == len(wanted):
                     break
     return found
+
+
+def place_in(files: Sequence[FileSeen], n: int) -> tuple[str, int] | None:
+    """(file, number in it) of packet ``n``; None where files were merged, so that it can't be told."""
+    within = [file for file in files if file.packets and file.first <= n < file.first + file.packets]
+    return (within[0].name, n - within[0].first + 1) if len(within) == 1 else None
 
 
 def _open_reader(path: str, block: int) -> Reader:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from os import PathLike, fspath
 from struct import pack
 
 import numpy as np
 
 from .batch import U8, Item, Mark, PacketBatch, Port
-from .blocks import ENHANCED, SECTION, packed_block, packed_options, written_interface, written_mark
+from .blocks import COMMENT, ENHANCED, SECTION, packed_block, packed_options, written_interface, written_mark
 from .chain import scatter
 from .stream import CaptureError, shown
 
@@ -20,7 +21,8 @@ _FLAGS = 2  # epb_flags
 class Keeper:
     """Writes items as they come, each one whole. Raises ``CaptureError``; never overwrites a file."""
 
-    def __init__(self, path: str | PathLike[str]) -> None:
+    def __init__(self, path: str | PathLike[str], about: str = "") -> None:
+        """``about`` = a comment of the whole file."""
         self._name = shown(fspath(path))
         self._file = -1
         self._good = 0
@@ -32,15 +34,16 @@ class Keeper:
             raise CaptureError(f"{self._name} exists already; choose another name, or move that file away.") from None
         except (OSError, ValueError) as error:
             raise CaptureError(f"{self._name} can't be written ({_reason(error)}); choose another folder or name.") from None
-        header = pack("<IHHq", 0x1A2B3C4D, 1, 0, -1) + packed_options([(_APPLICATION, b"netwatch")])
+        comment = [(COMMENT, about.encode("utf-8", "replace"))] if about else []
+        header = pack("<IHHq", 0x1A2B3C4D, 1, 0, -1) + packed_options([*comment, (_APPLICATION, b"netwatch")])
         self._write(packed_block(SECTION, header))
 
-    def write(self, item: Item) -> None:
-        """Append a batch or a mark, and the ports that are new with it."""
+    def write(self, item: Item, comments: Mapping[int, str] | None = None) -> None:
+        """Append a batch or a mark, and the ports that are new with it; ``comments`` by row."""
         for port in item.ports[len(self._ports) :]:
             self._write(written_interface(port))
         self._ports = item.ports
-        self._write(written_mark(item) if isinstance(item, Mark) else packed_packets(item))
+        self._write(written_mark(item) if isinstance(item, Mark) else packed_packets(item, comments or {}))
 
     def close(self) -> None:
         if self._file >= 0:
@@ -65,8 +68,29 @@ class Keeper:
                 os.lseek(self._file, self._good, os.SEEK_SET)
 
 
-def packed_packets(batch: PacketBatch) -> memoryview:
-    """Enhanced packet blocks of a batch, with a flags option where the direction is known."""
+def packed_packets(batch: PacketBatch, comments: Mapping[int, str]) -> memoryview:
+    """Enhanced packet blocks of a batch, with a flags option where the direction is known, and comments by row."""
+    if not comments:
+        return _plain(batch, 0, batch.rows)
+    out, done = bytearray(), 0
+    for row in sorted(comments):
+        out += _plain(batch, done, row)
+        out += _commented(batch, row, comments[row])
+        done = row + 1
+    return memoryview(out + _plain(batch, done, batch.rows))
+
+
+def _commented(batch: PacketBatch, row: int, comment: str) -> bytes:
+    time = int(batch.time[row]) % 2**64
+    data, flags = batch.packet(row), int(batch.direction[row])
+    body = pack("<IIIII", batch.port[row], time >> 32, time & 0xFFFFFFFF, len(data), batch.wirelen[row])
+    told = [(_FLAGS, pack("<I", flags))] if flags else []
+    return packed_block(ENHANCED, body + data + bytes(-len(data) % 4) + packed_options([*told, (COMMENT, comment.encode())]))
+
+
+def _plain(whole: PacketBatch, low: int, high: int) -> memoryview:
+    """Rows low..high without comments."""
+    batch = whole if (low, high) == (0, whole.rows) else whole.part(low, high)
     caplen = batch.caplen.astype(np.int64)
     padded = caplen + 3 & ~3
     flagged = batch.direction != 0
@@ -75,8 +99,8 @@ def packed_packets(batch: PacketBatch) -> memoryview:
     at = end - total
     out = np.zeros(int(total.sum()), np.uint8)
     time = batch.time.view(np.uint64)
-    high, low = time >> np.uint64(32), time & np.uint64(0xFFFFFFFF)
-    scatter(out, at, _words(np.full(batch.rows, ENHANCED), total, batch.port, high, low, caplen, batch.wirelen))
+    late, early = time >> np.uint64(32), time & np.uint64(0xFFFFFFFF)
+    scatter(out, at, _words(np.full(batch.rows, ENHANCED), total, batch.port, late, early, caplen, batch.wirelen))
     scatter(out, end - 4, _words(total))
     option = np.full(int(flagged.sum()), _FLAGS | 4 << 16)
     scatter(out, (at + 28 + padded)[flagged], _words(option, batch.direction[flagged]))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from netwatch import words
 from netwatch.story.document import address_key
@@ -15,18 +16,32 @@ from .times import Times
 MOST_ROWS = 24
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One table: its head, what stands in an empty one's place, columns and rows."""
+
+    head: str
+    nobody: str
+    columns: Sequence[Column]
+    rows: Sequence[Sequence[str]]
+
+
+def parts(snapshot: Snapshot, times: Times) -> list[Part]:
+    """The four tables."""
+    return [
+        Part("Who sends light", "No light was heard.", _light_columns(), _light_rows(snapshot)),
+        Part("Boxes", "No box was heard.", _box_columns(), _box_rows(snapshot)),
+        Part("Who gives addresses (DHCP)", "No DHCP server was heard.", _server_columns(), _server_rows(snapshot, times)),
+        Part("Who keeps multicast alive (IGMP querier)", "Nobody was heard.", _querier_columns(), _querier_rows(snapshot, times)),
+    ]
+
+
 def tables(snapshot: Snapshot, times: Times, width: int) -> list[Line]:
-    """The four tables, each under its head; an empty one is a sentence."""
-    parts = (
-        ("WHO SENDS LIGHT", "No light was heard.", _light_columns(), _light_rows(snapshot)),
-        ("BOXES", "No box was heard.", _box_columns(), _box_rows(snapshot)),
-        ("WHO GIVES ADDRESSES (DHCP)", "No DHCP server was heard.", _server_columns(), _server_rows(snapshot, times)),
-        ("WHO KEEPS MULTICAST ALIVE (IGMP QUERIER)", "Nobody was heard.", _querier_columns(), _querier_rows(snapshot, times)),
-    )
+    """Each under its head; an empty one is a sentence."""
     lines: list[Line] = []
-    for head, nobody, columns, rows in parts:
-        body = table(columns, rows, width, MOST_ROWS) if rows else [nobody]
-        lines += [Line(t, "head") for t in wrap(head, width)] + [Line(text) for text in body] + [Line("")]
+    for part in parts(snapshot, times):
+        body = table(part.columns, part.rows, width, MOST_ROWS) if part.rows else [part.nobody]
+        lines += [Line(t, "head") for t in wrap(part.head.upper(), width)] + [Line(text) for text in body] + [Line("")]
     return lines
 
 
@@ -91,7 +106,7 @@ def _box_rows(snapshot: Snapshot) -> list[list[str]]:
     return [
         [
             listing(host.addresses, 2) or "-",
-            host.mac,
+            host.mac or "-",
             host.vendor,
             ", ".join(_unique([*(["this laptop"] if host.ours else []), *(name for name, _ in host.names)])),
             _where(snapshot, host),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, tzinfo
+from datetime import UTC, datetime, tzinfo
 
 from netwatch.words.phrases import seconds
 
@@ -29,6 +29,25 @@ class Times:
             f"{begin.strftime('%a %d %b %Y, %H:%M:%S')} to {self.clock(last)} ({lasting(first, last)}), "
             f"local time UTC{zone[:3]}:{zone[3:5]}"
         )
+
+    def day(self, ns: int) -> str:
+        """'Wed 25 Nov 2026'."""
+        return self._moment(ns).strftime("%a %d %b %Y")
+
+    def zone(self, ns: int) -> str:
+        """'CET (UTC+01:00)'."""
+        moment = self._moment(ns)
+        offset, name = moment.strftime("%z"), moment.strftime("%Z")
+        told = f"UTC{offset[:3]}:{offset[3:5]}"
+        return told if not name or name.startswith("UTC") else f"{name} ({told})"
+
+    def exact(self, ns: int) -> str:
+        """'18:02:11.123456'."""
+        return f"{self.clock(ns)}.{ns % NS // 1000:06d}"
+
+    def utc(self, ns: int) -> str:
+        """'2026-11-25 17:02:11'."""
+        return datetime.fromtimestamp(ns // NS, UTC).strftime("%Y-%m-%d %H:%M:%S")
 
     def _moment(self, ns: int) -> datetime:
         return datetime.fromtimestamp(ns // NS, self._zone).astimezone(self._zone)

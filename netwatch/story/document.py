@@ -12,7 +12,19 @@ from typing import Any, TypeAlias
 from netwatch.packets.batch import FileSeen
 
 from .level_document import levels, winner
-from .snapshot import AlertView, GroupView, HostView, Limit, Listening, QuerierView, ServerView, Snapshot, StreamView, Why
+from .snapshot import (
+    AlertView,
+    GroupView,
+    HostView,
+    Limit,
+    Listening,
+    NodeView,
+    QuerierView,
+    ServerView,
+    Snapshot,
+    StreamView,
+    Why,
+)
 
 Object: TypeAlias = dict[str, Any]
 
@@ -35,6 +47,7 @@ def document(snapshot: Snapshot, files: Sequence[FileSeen]) -> Object:
         "dhcp_servers": [_server(s) for s in sorted(snapshot.servers, key=_server_key)],
         "queriers": [_querier(q) for q in sorted(snapshot.queriers, key=_querier_key)],
         "groups": [_group(g) for g in sorted(snapshot.groups, key=lambda g: (address_key(g.group), *_place_key(g)))],
+        "nodes": [_node(n) for n in sorted(snapshot.nodes, key=_node_key)],
         "checks": [{"name": c.name, "state": c.state, "text": c.text, "alert": c.alert} for c in snapshot.checks],
         "winners": [winner(w) for w in snapshot.winners],
         **({} if snapshot.levels is None else {"levels": levels(snapshot.levels)}),
@@ -166,6 +179,21 @@ def _host(host: HostView) -> Object:
         "vlan": host.vlan,
         "this_laptop": host.ours,
         "lease_from": host.lease_from or None,
+        "asks": list(host.asks),
+    }
+
+
+def _node(node: NodeView) -> Object:
+    return {
+        "address": node.address,
+        "mac": node.mac,
+        "name": node.name,
+        "firmware": {"first": node.firmware[0], "last": node.firmware[1]},
+        "outputs": list(node.outputs),
+        "first": seconds(node.first),
+        "last": seconds(node.last),
+        "interface": node.interface,
+        "vlan": node.vlan,
     }
 
 
@@ -230,12 +258,16 @@ def _plain(value: Any) -> Any:
     return value if value is None or isinstance(value, (bool, int, str)) else str(value)
 
 
-def _place_key(view: StreamView | HostView | ServerView | QuerierView | GroupView) -> tuple[str, int]:
+def _place_key(view: StreamView | HostView | ServerView | QuerierView | GroupView | NodeView) -> tuple[str, int]:
     return view.interface, -1 if view.vlan is None else view.vlan
 
 
 def _stream_key(stream: StreamView) -> tuple[Any, ...]:
     return stream.first, stream.protocol, stream.universe, stream.source, *_place_key(stream)
+
+
+def _node_key(node: NodeView) -> tuple[Any, ...]:
+    return node.first, node.mac, address_key(node.address), node.outputs, *_place_key(node)
 
 
 def _server_key(server: ServerView) -> tuple[Any, ...]:

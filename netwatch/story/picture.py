@@ -27,6 +27,7 @@ from netwatch.story.snapshot import (
     Limit,
     Listening,
     LoadView,
+    NodeView,
     QuerierView,
     ServerView,
     Snapshot,
@@ -54,7 +55,7 @@ def picture(player: Player) -> Snapshot:
         limits=_limits(network, player), settings=network.numbers.changed(), alerts=alerts,
         checks=checks(player, alerts, streams), streams=streams, hosts=_hosts(network), servers=_servers(network),
         queriers=_queriers(network), groups=groups, loads=_loads(network), happenings=tuple(player.happenings.lines),
-        endings=endings(network, groups), levels=levels(network, now),
+        endings=endings(network, groups), nodes=_nodes(network), levels=levels(network, now),
         frames=() if player.looked_at is None else frames(network, *player.looked_at, now), winners=winners(network, now),
     )
 
@@ -152,7 +153,7 @@ def _ours(network: Network, flow: int) -> bool:
 
 
 def _hosts(network: Network) -> tuple[HostView, ...]:
-    held, leases = network.claims.addresses(), lease_ends(network)
+    held, leases, asks = network.claims.addresses(), lease_ends(network), _asks(network)
     out = []
     for (segment, mac), box in network.claims.boxes.items():
         claims = held.get((segment, mac), [])
@@ -169,8 +170,29 @@ def _hosts(network: Network) -> tuple[HostView, ...]:
             names=tuple((name, origin) for origin, name in sorted(names.items())), first=box.first, last=last,
             ours=mac in network.vantage.port(segment >> 24).own, lease_from=box.server,
             lease_until=leases.get((segment, mac_text(mac)), (0, None))[1],
+            asks=tuple(sorted(asks.get((segment, mac_text(mac)), ()))),
         ))
     return tuple(sorted(out, key=lambda each: (each.first, each.interface, each.mac)))
+
+
+def _asks(network: Network) -> dict[tuple[int, str], set[int]]:
+    """sACN universes that boxes ask for, by (segment, MAC); the group is 239.255.universe (E1.31-2018 9.3.1)."""
+    out: dict[tuple[int, str], set[int]] = {}
+    for (segment, address), group in network.multicast.groups.items():
+        if address.startswith("239.255."):
+            high, low = (int(part) for part in address.split(".")[2:])
+            for mac, member in group.members.items():
+                if member.left is None:
+                    out.setdefault((segment, mac), set()).add(high << 8 | low)
+    return out
+
+
+def _nodes(network: Network) -> tuple[NodeView, ...]:
+    return tuple(
+        NodeView(network.interface(bind.segment), vlan(bind.segment), bind.mac, bind.src, bind.long_name or bind.short_name,
+                 (bind.first_firmware, bind.firmware), bind.outputs, bind.first, bind.last)
+        for bind in network.nodes.binds.values()
+    )
 
 
 def _servers(network: Network) -> tuple[ServerView, ...]:

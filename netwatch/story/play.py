@@ -13,7 +13,7 @@ import numpy as np
 from netwatch.alerts.alert import Alert, Event
 from netwatch.alerts.judge import Judge
 from netwatch.decode.columns import decode
-from netwatch.network.clock import BUCKET_TICKS, TICK, ClockEvent, FoldClock
+from netwatch.network.clock import BUCKET_TICKS, TICK, ClockEvent, FoldClock, grid
 from netwatch.network.history import History, Look
 from netwatch.network.network import Network
 from netwatch.network.prepared import Prepared
@@ -21,6 +21,7 @@ from netwatch.network.streams import Figures
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Item, Mark, PacketBatch
 from netwatch.plan.expected import Expected
+from netwatch.story.course import Course
 from netwatch.story.happenings import Happenings
 from netwatch.story.picture import picture
 from netwatch.story.snapshot import Snapshot
@@ -44,6 +45,7 @@ class Player:
         self.happenings = Happenings()
         self.looked_at: tuple[int, int] | None = None
         """(protocol, universe) whose newest frames a snapshot shows."""
+        self.course = Course()
         self.revision = 0
         self._open: int | None = None
         """The tick that is not complete yet."""
@@ -177,6 +179,8 @@ class Player:
         """Judge ``ticks`` complete ticks; ``row`` is the first row that is not folded yet."""
         final, now = tick + ticks - 1, int(figures.now[ticks - 1])
         self.network.before_rules(final, now)
+        if grid(final):
+            self.course.close_bucket(self.network, final)
         self._tell(self.judge.judge(self.network, figures, ticks))
         if self.network.tick_end(final):
             self.judge.forget(self.network)

@@ -129,6 +129,26 @@ class HostView:
     """Address of the DHCP server that it last named, '' unknown."""
     lease_until: int | None = None
     """When its address has to be given back, where the length of the lease was seen."""
+    asks: tuple[int, ...] = ()
+    """sACN universes whose groups it asks for."""
+
+
+@dataclass(frozen=True, slots=True)
+class NodeView:
+    """What one reply of an Art-Net node says (one a bind)."""
+
+    interface: str
+    vlan: int | None
+    mac: str
+    """Of the box that sent it, '' = not known."""
+    address: str
+    name: str
+    firmware: tuple[int, int]
+    """VersInfo as it was told first, and as it was told last (Art-Net 4 (1.4di) p.25)."""
+    outputs: tuple[int, ...]
+    """Port-Addresses."""
+    first: int
+    last: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -312,6 +332,7 @@ class Snapshot:
     happenings: tuple[Happening, ...]
     endings: tuple[Ending, ...] = ()
     """Soonest first."""
+    nodes: tuple[NodeView, ...] = ()
     levels: LevelsView | None = None
     """Of the universe that is looked at."""
     frames: tuple[FrameView, ...] = ()

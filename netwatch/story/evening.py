@@ -1,0 +1,23 @@
+"""A whole session as a report tells it: the picture at its end, how the streams ran, the packets that alerts rest on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from netwatch.packets.batch import FileSeen, PacketBatch
+from netwatch.story.course import CourseView
+from netwatch.story.snapshot import Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """From captures or from a journal."""
+
+    snapshot: Snapshot
+    files: Sequence[FileSeen]
+    course: CourseView | None
+    packets: Mapping[int, PacketBatch] = field(default_factory=dict)
+    """Batches of one row, by packet number."""
+    hidden: Mapping[str, str] = field(default_factory=dict)
+    """Names and MACs of people's own devices, and what stands in their place."""
