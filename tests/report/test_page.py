@@ -116,8 +116,8 @@ def test_what_is_not_known_is_a_blank_to_fill_in():
 
 def test_a_deciding_packet_is_told_field_by_field():
     text = " ".join(Read(page.page(evening(troubled()), JOB, UTC1)).text.split())
-    assert "Packet 12 of hollowbrook.pcapng , 18:22:14.506315 From" in text
-    assert "ARP: a question; The asking or answering box is 02:00:00:00:00:0a" in text
+    assert "Packet 12 of hollowbrook.pcapng , 18:22:14.506315 60 bytes. It goes to the box" in text
+    assert "ARP: a question. The asking or answering box is 02:00:00:00:00:0a" in text
     assert said.NOT_KEPT in text, "of the packets whose bytes are gone"
 
 
