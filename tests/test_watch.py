@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from scapy.layers.inet import IP
+from scapy.layers.inet import IP, UDP
 from scapy.utils import rdpcap
 
+from netwatch.packets.batch import Mark
+from netwatch.packets.files import open_captures
 from tests import lab
 from tests.lab import Lab
 
@@ -78,6 +80,30 @@ def test_what_was_kept_replays_to_the_same_document_also_after_a_silence(net: La
     assert live["streams"][0]["name"] == "gatehouse desk"
     assert without_files(replayed(kept, "--from", "mirror")) == without_files(live)
     assert kept.stat().st_mode & 0o077 == 0
+
+
+def test_ctrl_c_ends_it_as_a_time_limit_does(net: Lab, tmp_path: Path) -> None:
+    """All that arrived is kept and judged, up to the last word of the laptop itself."""
+    kept = tmp_path / "kept.pcapng"
+    program = watch("--on", "near", "--from", "mirror", "--keep", str(kept), "--json")
+    until = time.monotonic() + 20
+    while not kept.exists() and time.monotonic() < until:
+        time.sleep(0.05)
+    sending = desk(30)
+    while not light(kept) and time.monotonic() < until:
+        time.sleep(0.2)
+    program.send_signal(signal.SIGINT)
+    out, err = program.communicate(timeout=30)
+    sending.kill()
+    sending.wait()
+    assert "Stopped." in err
+    assert without_files(replayed(kept, "--from", "mirror")) == without_files(json.loads(out))
+    assert isinstance(list(open_captures([kept]))[-1], Mark)
+
+
+def light(path: Path) -> bool:
+    """Was light kept?"""
+    return any(UDP in packet and packet[UDP].dport == 5568 for packet in rdpcap(str(path)))
 
 
 def test_an_alert_is_told_while_it_happens(net: Lab) -> None:

@@ -29,6 +29,8 @@ class Session:
         self._keeper = Keeper(keep) if keep is not None else None
         self._lock = threading.Lock()
         self._thread = threading.Thread(target=self._read, name="listening", daemon=True)
+        # Python up to 3.12 takes a thread for ended when Ctrl-C interrupts a join with a time limit; an event tells the truth.
+        self._ended = threading.Event()
         self._failed: BaseException | None = None
         self.on_news: Callable[[], None] | None = None
         """Called after each item, in the listening thread."""
@@ -40,7 +42,7 @@ class Session:
     def stop(self) -> None:
         """End the input, judge what is left, close the file. What failed in the thread is raised here."""
         self.source.close()
-        self._thread.join()
+        self._ended.wait()
         if self._keeper is not None:
             self._keeper.close()
         if self._failed is not None:
@@ -48,8 +50,7 @@ class Session:
 
     def wait(self, seconds: float | None) -> bool:
         """Until the input ended or so long; True = it ended."""
-        self._thread.join(seconds)
-        return not self._thread.is_alive()
+        return self._ended.wait(seconds)
 
     def snapshot(self) -> Snapshot:
         """The picture now, as seen from here."""
@@ -100,6 +101,8 @@ class Session:
                 self.player.finish()
         except Exception as error:  # noqa: BLE001 - raised again where the session is stopped
             self._failed = error
+        finally:
+            self._ended.set()
 
     def _keep(self, item: object) -> None:
         """Keeping gives way: a full disk must not end the watch."""
