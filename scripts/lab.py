@@ -3,8 +3,10 @@
     sudo .venv/bin/python scripts/lab.py list
     sudo .venv/bin/python scripts/lab.py run clean --keep-open
     sudo .venv/bin/python scripts/lab.py record clean -o captures-of-today
+    sudo .venv/bin/python scripts/lab.py watch source_killed -o today --join 1-3 --set listen_first_s=2
 
-``record`` writes SCENARIO.mirror.pcapng, SCENARIO.ordinary.pcapng and SCENARIO.truth.json (who did what, and when). Nothing
+``record`` writes SCENARIO.mirror.pcapng, SCENARIO.ordinary.pcapng and SCENARIO.truth.json (who did what, and when). ``watch``
+has netwatch listen on both ports instead, and writes for each SCENARIO.PORT.live.json, .kept.pcapng and .said.txt. Nothing
 ever leaves the namespaces, and the kernel removes everything with the run, also after a kill.
 """
 
@@ -25,6 +27,7 @@ from rig.scenario import Scenario, Stage
 from rig.scenes import SCENARIOS
 from rig.scenes.evening import DEMOS
 from rig.shelter import run_sheltered
+from rig.watching import Wish
 
 CAPTURES = Path(__file__).resolve().parent.parent / "captures"
 
@@ -41,7 +44,12 @@ def main() -> int:
     record.add_argument("scenario", choices=SCENARIOS, metavar="SCENARIO")
     remake = verbs.add_parser("captures", help="record a capture of captures/ anew")
     remake.add_argument("capture", choices=DEMOS, metavar="NAME", help=", ".join(DEMOS))
-    record.add_argument("-o", dest="folder", type=Path, required=True, metavar="FOLDER", help="where the three files go")
+    watch = verbs.add_parser("watch", help="play a scenario while netwatch listens, live")
+    watch.add_argument("scenario", choices=SCENARIOS, metavar="SCENARIO")
+    watch.add_argument("--join", required=True, metavar="UNIVERSES", help="what netwatch joins, with --yes --yes")
+    watch.add_argument("--set", dest="settings", action="append", default=[], metavar="KEY=VALUE", help="a setting of netwatch")
+    for each in (record, watch):
+        each.add_argument("-o", dest="folder", type=Path, required=True, metavar="FOLDER", help="where the files go")
     arguments = parser.parse_args()
     if arguments.verb == "list":
         return _list()
@@ -49,11 +57,14 @@ def main() -> int:
         return _capture(arguments.capture)
     scenario = SCENARIOS[arguments.scenario]
     _check(scenario)
-    folder = None
-    if arguments.verb == "record":
-        folder = arguments.folder.resolve()
-        folder.mkdir(parents=True, exist_ok=True)
-    return run_sheltered(lambda: _play(scenario, folder, keep_open=getattr(arguments, "keep_open", False)))
+    if arguments.verb == "run":
+        return run_sheltered(lambda: _play(Stage(scenario, None), scenario, keep_open=arguments.keep_open))
+    folder, wish = arguments.folder.resolve(), None
+    folder.mkdir(parents=True, exist_ok=True)
+    if arguments.verb == "watch":
+        timers = (f"{key}={value}" for key, value in scenario.settings.items())
+        wish = Wish(arguments.join, (*timers, *arguments.settings))
+    return run_sheltered(lambda: _play(Stage(scenario, folder, wish), scenario))
 
 
 def _check(scenario: Scenario) -> None:
@@ -76,7 +87,7 @@ def _capture(name: str) -> int:
     scenario = SCENARIOS[demo.scenario]
     _check(scenario)
     with TemporaryDirectory() as folder:
-        code = run_sheltered(lambda: _play(scenario, Path(folder), keep_open=False))
+        code = run_sheltered(lambda: _play(Stage(scenario, Path(folder)), scenario))
         if code == 0:
             recorded = Path(folder) / f"{scenario.name}.{demo.port}.pcapng"
             # Without name and time in the gzip header: the file depends on what was recorded alone.
@@ -84,9 +95,9 @@ def _capture(name: str) -> int:
     return code
 
 
-def _play(scenario: Scenario, folder: Path | None, *, keep_open: bool) -> int:
-    stage = Stage(scenario, folder)
-    if folder is None:
+def _play(stage: Stage, scenario: Scenario, *, keep_open: bool | None = None) -> int:
+    """``keep_open`` = None: nothing is told."""
+    if keep_open is not None:
         stage.truth.listener = lambda event: print(f"{event.rel:8.2f} s  {event.actor}: {event.what}", flush=True)
     scenario.play(stage)
     if keep_open:

@@ -26,6 +26,8 @@ def start_querier(host: Host, *, every: float, version: int = 2) -> None:
         run("ip", "-n", name, "link", "set", "q0", "up")
     interval = int(every * 100)
     _set(name, mcast_query_interval=interval, mcast_query_response_interval=100, mcast_startup_query_interval=interval)
+    # So long it stays silent after it heard one with a lower address (RFC 9776 8.5).
+    _set(name, mcast_querier_interval=2 * interval + 50)
     # A command of its own: else the bridge settles with the old response time first.
     _set(name, mcast_querier=1)
 

@@ -1,16 +1,18 @@
-"""Hosts and the switch between them: a snooping Linux bridge, a mirror port, a laptop on an ordinary port."""
+"""Hosts and the cables between them and the switch: a mirror port, a laptop on an ordinary port, cables that are bad."""
 
 from __future__ import annotations
 
 import subprocess
+import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from rig import namespaces
 from rig.namespaces import run
 from rig.shelter import RUN
+from rig.switches import SWITCH, Bridge, Switch
 
-SWITCH = "sw"
 PRIVATE = 'mount -t tmpfs tmpfs /run; hostname "$0"; exec "$@"'
 """Programs share neither /run nor the machine's name with those of other hosts."""
 
@@ -57,67 +59,117 @@ class Host:
             self.start("arping", "-q", "-c", "2", "-i", "eth0", "-U", self.address.split("/")[0], hidden=False)
 
 
+class Cable:
+    """A cable between a box and the switch that can be made worse."""
+
+    def __init__(self, namespace: str) -> None:
+        command = ["ip", "netns", "exec", namespace, sys.executable, "-I", script("cable.py"), "w0", "w1"]
+        self._program = subprocess.Popen(command, stdin=subprocess.PIPE, text=True)
+
+    def make(self, **manner: float) -> None:
+        """From now on: ``delay`` and ``jitter`` in ms, ``reorder`` in per cent, ``rate`` in kbit/s; none = a good cable again."""
+        assert self._program.stdin
+        print(*(word for pair in manner.items() for word in pair), file=self._program.stdin, flush=True)
+
+
 class Lan:
     """One switch, and what is plugged in."""
 
-    def __init__(self, **bridge: int) -> None:
+    def __init__(self, switch: Switch) -> None:
         self.hosts: dict[str, Host] = {}
+        self.switch = switch
         self._made = 0
-        namespaces.make(SWITCH)
-        run("ip", "-n", SWITCH, "link", "add", "br0", "address", "02:77:00:00:00:fe", "type", "bridge")
-        self.set(mcast_snooping=1, forward_delay=0, **bridge)
-        run("ip", "-n", SWITCH, "link", "set", "br0", "up")
         self._mirror: str | None = None
 
     def set(self, **bridge: int) -> None:
-        """Settings of the switch; times in hundredths of a second."""
-        for name, value in bridge.items():
-            run("ip", "-n", SWITCH, "link", "set", "br0", "type", "bridge", name, str(value))
+        """Settings of the bridge; times in hundredths of a second."""
+        assert isinstance(self.switch, Bridge)
+        self.switch.set(**bridge)
 
-    def host(self, name: str, address: str | None = None, mac: str | None = None) -> Host:
-        """Make a box and plug it in."""
+    def host(self, name: str, address: str | None = None, mac: str | None = None, *, vlan: int | None = None,
+             trunk: Iterable[int] = (), heard: bool = True) -> Host:
+        """Make a box and plug it in; ``heard`` = the mirror port copies what it sends."""
+        host = self._box(name, self.port(name), address, mac)
+        self.switch.plug(self.port(name), vlan, trunk)
+        if self._mirror and heard:
+            self.copy(name)
+        return host
+
+    def host_by_cable(self, name: str, address: str) -> tuple[Host, Cable]:
+        """A box with a cable that can be made worse between it and the switch."""
+        middle = f"c_{name}"
+        namespaces.make(middle)
+        host = self._box(name, "w0", address, None, middle)
+        run("ip", "-n", SWITCH, "link", "add", self.port(name), "type", "veth", "peer", "name", "w1", "netns", middle)
+        for end in ("w0", "w1"):
+            run("ip", "-n", middle, "link", "set", end, "up")
+        self.switch.plug(self.port(name))
+        if self._mirror:
+            self.copy(name)
+        return host, Cable(middle)
+
+    def _box(self, name: str, far: str, address: str | None, mac: str | None, middle: str = SWITCH) -> Host:
+        """A namespace with an ``eth0``, and the cable's ``far`` end in another."""
         self._made += 1
         mac = mac or f"02:77:00:00:00:{self._made:02x}"
         namespaces.make(name)
-        port = self.port(name)
-        run("ip", "-n", SWITCH, "link", "add", port, "type", "veth", "peer", "name", "eth0", "address", mac, "netns", name)
+        run("ip", "-n", middle, "link", "add", far, "type", "veth", "peer", "name", "eth0", "address", mac, "netns", name)
         namespaces.whole_checksums(name)
         host = self.hosts[name] = Host(name, mac)
         if address:
             host.address_add(address)
-        run("ip", "-n", SWITCH, "link", "set", port, "master", "br0", "up")
         host.link("up")
-        if self._mirror:
-            self._copy(port)
         return host
 
     def mirror(self, name: str = "mon") -> Host:
         """A host that gets a copy of every frame which enters any port. Make it before the boxes to be heard."""
-        host = self.host(name)
-        # Out of the bridge, else every flooded frame comes twice.
-        run("ip", "-n", SWITCH, "link", "set", self.port(name), "nomaster")
+        host = self._box(name, self.port(name), None, None)
+        # No port of the switch, else every flooded frame comes twice.
+        run("ip", "-n", SWITCH, "link", "set", self.port(name), "up")
         self._mirror = self.port(name)
-        for other in self.hosts.values():
-            if other is not host:
-                self._copy(self.port(other.name))
         return host
+
+    def copy(self, name: str, direction: str = "ingress") -> None:
+        """The mirror port hears what enters (``ingress``) or leaves (``egress``) the port of a host or cable."""
+        assert self._mirror
+        port = self.port(name)
+        if "clsact" not in run("tc", "-n", SWITCH, "qdisc", "show", "dev", port):
+            run("tc", "-n", SWITCH, "qdisc", "add", "dev", port, "clsact")
+        everything = ("u32", "match", "u32", "0", "0")
+        run("tc", "-n", SWITCH, "filter", "add", "dev", port, direction, "protocol", "all", *everything,
+            "action", "mirred", "egress", "mirror", "dev", self._mirror)
 
     def unplug(self, name: str) -> None:
         """The box and its cable are gone."""
         run("ip", "netns", "delete", name)
         self.hosts.pop(name)
 
+    def pull(self, name: str) -> None:
+        """The cable comes out of the switch: the box has no link."""
+        run("ip", "-n", SWITCH, "link", "set", self.port(name), "down")
+
+    def put_back(self, name: str) -> None:
+        """The cable is back in the switch."""
+        run("ip", "-n", SWITCH, "link", "set", self.port(name), "up")
+
+    def slow(self, name: str, kbit: int) -> None:
+        """What leaves the switch by this port leaves at so many kbit/s; what does not fit into 32 KiB is thrown away."""
+        run("tc", "-n", SWITCH, "qdisc", "add", "dev", self.port(name), "root", "tbf", "rate", f"{kbit}kbit",
+            "burst", "16kb", "limit", "32kb")
+
+    def patch(self, name: str, *, vlans: tuple[int | None, int | None] = (None, None), kbit: int | None = None) -> None:
+        """A cable with both ends in the switch; ``kbit``: it carries no more, so that a loop stays small."""
+        ends = f"{name}1", f"{name}2"
+        run("ip", "-n", SWITCH, "link", "add", self.port(ends[0]), "type", "veth", "peer", "name", self.port(ends[1]))
+        for end, vlan in zip(ends, vlans, strict=True):
+            if kbit:
+                self.slow(end, kbit)
+            self.switch.plug(self.port(end), vlan)
+
     @staticmethod
     def port(name: str) -> str:
-        """The switch port that a host is plugged into."""
+        """The switch port that a host or a cable is plugged into."""
         return f"p_{name}"[:15]
-
-    def _copy(self, port: str) -> None:
-        assert self._mirror
-        run("tc", "-n", SWITCH, "qdisc", "add", "dev", port, "clsact")
-        everything = ("u32", "match", "u32", "0", "0")
-        run("tc", "-n", SWITCH, "filter", "add", "dev", port, "ingress", "protocol", "all", *everything,
-            "action", "mirred", "egress", "mirror", "dev", self._mirror)
 
 
 def script(name: str) -> str:

@@ -141,21 +141,22 @@ class Nodes:
         self._thread = threading.Thread(target=self._watch, daemon=True)
         self._thread.start()
 
-    def join(self, host: Host, *universes: int, note: bool = True) -> None:
-        """The host asks for universes by its kernel."""
+    def join(self, host: Host, *universes: int, note: bool = True, asks: bool = True) -> None:
+        """The host asks for universes by its kernel; without ``asks`` it only takes what another program on it asked for."""
         for universe in universes:
             with inside(host.name):
                 made = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
                 made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
                 made.bind((group(universe), E131_PORT))
                 request = socket.inet_aton(group(universe)) + struct.pack("=4si", bytes(4), socket.if_nametoindex("eth0"))
-                made.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, request)
+                if asks:
+                    made.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, request)
                 made.setblocking(False)
             with self._lock:
                 self._sockets[host.name, universe] = made
                 self._lit[host.name, universe] = False
         if note:
-            self._truth.say(host.name, f"joins {_listed(universes)}")
+            self._truth.say(host.name, f"{'joins' if asks else 'waits for'} {_listed(universes)}")
 
     def leave(self, host: Host, *universes: int, note: bool = True) -> None:
         """The host gives universes up."""

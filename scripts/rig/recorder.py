@@ -18,9 +18,9 @@ BUFFER = 32 << 20
 
 
 class Recorder:
-    """Records one interface until stopped. Block layouts: draft-ietf-opsawg-pcapng."""
+    """Records one interface until stopped; ``speed`` in bit/s is noted. Block layouts: draft-ietf-opsawg-pcapng."""
 
-    def __init__(self, namespace: str, path: Path, interface: str = "eth0") -> None:
+    def __init__(self, namespace: str, path: Path, interface: str = "eth0", speed: int | None = None) -> None:
         with inside(namespace):
             self._socket = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(ALL_PROTOCOLS))
             self._socket.setsockopt(socket.SOL_SOCKET, 33, BUFFER)  # SO_RCVBUFFORCE
@@ -34,7 +34,7 @@ class Recorder:
         self._file = path.open("wb")
         self._until = 0
         self.frames = self.newest = 0
-        self._head(interface)
+        self._head(interface, speed)
         self._thread = threading.Thread(target=self._loop, name=f"recorder {path.name}", daemon=True)
         self._thread.start()
 
@@ -49,10 +49,11 @@ class Recorder:
         self._socket.close()
         self._file.close()
 
-    def _head(self, interface: str) -> None:
+    def _head(self, interface: str, speed: int | None) -> None:
         self._block(0x0A0D0D0A, struct.pack("<IHHq", 0x1A2B3C4D, 1, 0, -1))
-        options = _option(2, interface.encode()) + _option(6, self._mac) + _option(9, b"\x09") + _option(0, b"")
-        self._block(1, struct.pack("<HHI", 1, 0, 0) + options)
+        options = _option(2, interface.encode()) + _option(6, self._mac) + _option(9, b"\x09")
+        options += _option(8, struct.pack("<Q", speed)) if speed else b""
+        self._block(1, struct.pack("<HHI", 1, 0, 0) + options + _option(0, b""))
 
     def _loop(self) -> None:
         while True:

@@ -15,7 +15,9 @@ from rig.lan import Host, Lan
 from rig.light import ArtnetDesk, Desk, Nodes
 from rig.namespaces import inside
 from rig.recorder import Recorder
+from rig.switches import Bridge, OpenSwitch
 from rig.truth import Truth
+from rig.watching import Watch, Wish
 
 ALWAYS = {"ip": "iproute2", "tc": "iproute2", "unshare": "util-linux", "arping": "arping"}
 """Programs that every scenario uses, and their Debian packages."""
@@ -31,6 +33,7 @@ class Scenario:
     settings: Mapping[str, float] = field(default_factory=dict)
     needs: Mapping[str, str] = field(default_factory=dict)
     """Program to Debian package."""
+    switch: type[Bridge | OpenSwitch] = Bridge
     slow: bool = False
     """Takes more than a minute: not part of the tests."""
 
@@ -40,12 +43,14 @@ SCENARIOS: dict[str, Scenario] = {}
 
 
 def scenario(story: str, *, needs: Iterable[str] = (), slow: bool = False,
-             settings: Mapping[str, float] = MappingProxyType({})) -> Callable[[Play], Play]:
+             settings: Mapping[str, float] = MappingProxyType({}),
+             switch: type[Bridge | OpenSwitch] = Bridge) -> Callable[[Play], Play]:
     """Enter a function into the list under its own name."""
 
     def enter(play: Play) -> Play:
         name = play.__name__
-        SCENARIOS[name] = Scenario(name, story, play, settings, {each: PACKAGES[each] for each in needs}, slow)
+        packages = {each: PACKAGES[each] for each in needs} | dict(switch.needs)
+        SCENARIOS[name] = Scenario(name, story, play, settings, packages, switch, slow)
         return play
 
     return enter
@@ -58,24 +63,28 @@ PACKAGES = {"dnsmasq": "dnsmasq-base", "udhcpc": "udhcpc", "dhclient": "isc-dhcp
 class Stage:
     """One run of a scenario: hosts, switch, captures and the log of what really happened."""
 
-    def __init__(self, scenario: Scenario, folder: Path | None) -> None:
+    def __init__(self, scenario: Scenario, folder: Path | None, wish: Wish | None = None) -> None:
+        """``folder`` = where to record; ``wish`` = there netwatch listens instead, and joins for the laptop."""
         self.truth = Truth(scenario.name)
-        self.lan = Lan()
+        self.lan = Lan(scenario.switch())
         self.nodes = Nodes(self.truth)
         self._folder = folder
-        self._recorders: list[Recorder] = []
+        self._wish = wish
+        self._recorders: list[Recorder | Watch] = []
         self._name = scenario.name
         self._desks: list[Desk | ArtnetDesk] = []
         self.mon = self.lan.mirror()
 
     # ---- the clock of the story ----
 
-    def begin(self) -> None:
-        """The captures run from here on; a laptop ``lap`` must be plugged in."""
+    def begin(self, *, speed: int | None = None) -> None:
+        """The captures run from here on; a laptop ``lap`` must be plugged in. ``speed`` = its link in bit/s, where it matters."""
+        for host, port, link in (("mon", "mirror", None), ("lap", "ordinary", speed)):
+            if self._folder and self._wish:
+                self._recorders.append(Watch(host, f"{self._folder}/{self._name}.{port}", self._wish))
+            elif self._folder:
+                self._recorders.append(Recorder(host, self._folder / f"{self._name}.{port}.pcapng", speed=link))
         self.truth.begin()
-        if self._folder:
-            for host, port in (("mon", "mirror"), ("lap", "ordinary")):
-                self._recorders.append(Recorder(host, self._folder / f"{self._name}.{port}.pcapng"))
         self.truth.say("capture", "begins", "begins")
 
     def at(self, seconds: float) -> None:
@@ -139,7 +148,7 @@ class Stage:
 
     def join(self, host: Host, *universes: int) -> None:
         """A box asks for universes."""
-        self.nodes.join(host, *universes)
+        self.nodes.join(host, *universes, asks=not (self._wish and host.name == "lap"))
 
     def querier(self, host: Host, *, every: float, version: int = 2) -> None:
         """A box asks who listens from now on."""

@@ -34,9 +34,15 @@ def script(name: str, *words: str, **how: Any) -> subprocess.Popen[str]:
 
 
 @pytest.fixture(scope="session")
-def board() -> dict[str, list[dict[str, Any]]]:
+def recorded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of what the scoreboard recorded."""
+    return tmp_path_factory.mktemp("recorded")
+
+
+@pytest.fixture(scope="session")
+def board(recorded: Path) -> dict[str, list[dict[str, Any]]]:
     """All verdicts by scenario; the scenarios play side by side."""
-    return scored("--at-once", "8")
+    return scored("--at-once", "12", "--keep", str(recorded))
 
 
 def scored(*words: str) -> dict[str, list[dict[str, Any]]]:
@@ -62,8 +68,9 @@ def failures(verdicts: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [verdict for verdict in verdicts if verdict["result"] in ("missed", "unexpected", "wrong mark")]
 
 
-def test_a_kill_leaves_nothing_behind() -> None:
-    lab = script("lab.py", "run", "static_rig")
+@pytest.mark.parametrize("name", ["static_rig", "trunk_port"], ids=["the kernel's bridge", "Open vSwitch"])
+def test_a_kill_leaves_nothing_behind(name: str) -> None:
+    lab = script("lab.py", "run", name)
     assert lab.stdout is not None
     assert "begins" in lab.stdout.readline()
     family = descendants(lab.pid)
@@ -101,6 +108,68 @@ def test_the_frames_are_whole_and_their_checksums_good(tmp_path: Path) -> None:
     assert [event["what"] for event in truth["events"] if event["actor"] == "lantern"] == [
         "joins universe 1", "gets light of universe 1",
     ]
+
+
+# ---- that the parts of the lab do what their names say; read with dpkt, an independent reader ----
+
+
+@pytest.mark.usefixtures("board")
+def test_a_join_darkens_a_node_only_where_nobody_asks(recorded: Path) -> None:
+    """RFC 4541 2.1.2: light goes to ports that asked, once one did; a querier keeps the others known."""
+    dark, join = (
+        next((each["t"] for each in story(recorded, "own_join") if (each["actor"], each["what"]) == said), 0.0)
+        for said in (("lantern", "gets no light of universe 1 any more"), ("lap", "joins universe 1"))
+    )
+    assert 0 < abs(dark - join) < 2
+    assert [each["what"] for each in story(recorded, "own_join_control") if each["actor"] == "lantern"] == [
+        "joins universe 1", "gets light of universe 1",
+    ]
+
+
+@pytest.mark.usefixtures("board")
+def test_a_trunk_port_shows_the_tags_of_both_vlans(recorded: Path) -> None:
+    """IEEE 802.1Q: EtherType 0x8100, then 12 bits of VLAN identifier."""
+    frames = [frame for _, frame in captured(recorded, "trunk_port", "ordinary")]
+    assert {int.from_bytes(frame[14:16], "big") & 0xFFF for frame in frames if frame[12:14] == b"\x81\x00"} == {10, 20}
+
+
+@pytest.mark.usefixtures("board")
+def test_only_the_bad_cable_changes_the_order(recorded: Path) -> None:
+    """Sequence numbers of E1.31-2018 table 4-1: octet 111 of the packet, universe in 113 and 114."""
+    back: dict[int, int] = {1: 0, 2: 0}
+    newest: dict[int, int] = {}
+    for _, frame in captured(recorded, "reordered", "mirror"):
+        packet = frame[42:]
+        if frame[36:38] == b"\x15\xc0" and packet[18:22] == b"\0\0\0\x04":
+            universe = int.from_bytes(packet[113:115], "big")
+            step = (packet[111] - newest.get(universe, packet[111] - 1)) & 255
+            back[universe] += step >= 128
+            newest[universe] = packet[111]
+    assert back[1] >= 5
+    assert back[2] == 0
+
+
+@pytest.mark.usefixtures("board")
+def test_a_loop_carries_the_same_frame_round_and_stays_small(recorded: Path) -> None:
+    copies: defaultdict[bytes, int] = defaultdict(int)
+    for _, frame in captured(recorded, "looped", "ordinary"):
+        copies[frame] += 1
+    assert max(copies.values()) > 50
+    assert (recorded / "looped.ordinary.pcapng").stat().st_size < 8e6
+
+
+def story(folder: Path, name: str) -> list[dict[str, Any]]:
+    """What really happened."""
+    events: list[dict[str, Any]] = json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8"))["events"]
+    return events
+
+
+def captured(folder: Path, name: str, port: str) -> list[tuple[float, bytes]]:
+    """(time, frame) of a capture."""
+    import dpkt
+
+    with (folder / f"{name}.{port}.pcapng").open("rb") as file:
+        return [(time, bytes(frame)) for time, frame in dpkt.pcapng.Reader(file)]
 
 
 def namespaces() -> set[str]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from rig.scenario import SCENARIOS
-from rig.scenes import addresses, clean, evening, leases, light, multicast, odd
+from rig.scenes import addresses, cables, clean, evening, leases, light, loops, multicast, odd, queriers, vlans
 
-__all__ = ["SCENARIOS", "addresses", "clean", "evening", "leases", "light", "multicast", "odd"]
+__all__ = [
+    "SCENARIOS", "addresses", "cables", "clean", "evening", "leases", "light", "loops", "multicast", "odd", "queriers", "vlans",
+]

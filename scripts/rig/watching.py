@@ -1,0 +1,53 @@
+"""``netwatch watch`` itself, live on the ports of a scenario."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from rig.shelter import RUN
+
+ROOT = Path(__file__).resolve().parents[2]
+PATIENCE = 30.0
+"""s that it may take to begin, or to end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What the laptop's netwatch is told: universes to join, and settings as KEY=VALUE."""
+
+    join: str
+    settings: tuple[str, ...]
+
+
+class Watch:
+    """Listens on one host from now on: keeps FILES.kept.pcapng, and leaves FILES.live.json and FILES.said.txt when it ends."""
+
+    def __init__(self, host: str, files: str, wish: Wish) -> None:
+        kept = Path(f"{files}.kept.pcapng")
+        words = ["--on", "eth0", "--json", "--keep", str(kept), "--join", wish.join, "--yes", "--yes"]
+        words += [word for each in wish.settings for word in ("--set", each)]
+        # It gives its rights up for those of whoever called sudo, and remembers when it left: neither is for this run.
+        wanted = {key: value for key, value in os.environ.items() if key not in ("SUDO_UID", "SUDO_GID", "PKEXEC_UID")}
+        # The run takes no notice of Ctrl-C, and what it starts would not either.
+        program = ["ip", "netns", "exec", host, "env", "--default-signal=INT", sys.executable, "-m", "netwatch", "watch"]
+        with Path(f"{files}.live.json").open("wb") as out, Path(f"{files}.said.txt").open("wb") as said:
+            self._program = subprocess.Popen(
+                [*program, *words], cwd=ROOT, stdin=subprocess.DEVNULL, stdout=out, stderr=said,
+                env=wanted | {"XDG_STATE_HOME": str(RUN / f"state-{host}")},
+            )
+        until = time.monotonic() + PATIENCE
+        while not kept.exists():
+            if self._program.poll() is not None or time.monotonic() > until:
+                raise RuntimeError(f"netwatch watch does not listen: {Path(f'{files}.said.txt').read_text().strip()}")
+            time.sleep(0.05)
+
+    def stop(self) -> None:
+        """As by Ctrl-C."""
+        self._program.send_signal(signal.SIGINT)
+        self._program.wait(PATIENCE)

@@ -1,0 +1,107 @@
+"""Netwatch itself, live on both ports of a real network while things go wrong in it.
+
+What it must find is the scoreboard's own table: what it finds live, what is wanted of it, and what ``replay`` finds in what
+it kept must all agree.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from rig.expected import PORTS, TABLE, judge, table
+from rig.needs import why_not
+from rig.scenes import SCENARIOS
+
+from netwatch.alerts.catalogue import RULES
+
+ROOT = Path(__file__).resolve().parents[2]
+STORIES = {
+    # Universes to join, and how long it listens first: a time for people, no standard's.
+    "source_killed": ("1-3", 6),
+    "pruned": ("1-2", 2),
+    # By then the switch has forgotten the node and floods: what arrives unasked is never joined.
+    "own_join": ("1", 21),
+}
+WHY_NOT = why_not(*(SCENARIOS[name] for name in STORIES))
+
+pytestmark = [
+    pytest.mark.lab,
+    pytest.mark.timeout(240),
+    pytest.mark.skipif(WHY_NOT is not None, reason=WHY_NOT or ""),
+]
+
+
+@pytest.fixture(scope="module")
+def watched(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """All stories played side by side; the folder of what was told and kept."""
+    folder = tmp_path_factory.mktemp("live")
+    runs = [
+        subprocess.Popen(
+            [sys.executable, str(ROOT / "scripts/lab.py"), "watch", name, "-o", str(folder), "--join", join,
+             "--set", f"listen_first_s={first}"],
+            stderr=subprocess.PIPE, text=True,
+        )
+        for name, (join, first) in STORIES.items()
+    ]  # fmt: skip
+    for run in runs:
+        complaint = run.communicate(timeout=180)[1]
+        assert run.returncode == 0, complaint
+    return folder
+
+
+def live(folder: Path, name: str, port: str) -> dict[str, Any]:
+    return json.loads((folder / f"{name}.{port}.live.json").read_text(encoding="utf-8"))
+
+
+def said(folder: Path, name: str, port: str) -> str:
+    return (folder / f"{name}.{port}.said.txt").read_text(encoding="utf-8")
+
+
+def truth(folder: Path, name: str) -> dict[str, Any]:
+    return json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("port", PORTS)
+@pytest.mark.parametrize("name", STORIES)
+def test_live_it_finds_what_must_be_found(name: str, port: str, watched: Path) -> None:
+    wanted = table(TABLE.read_text(encoding="utf-8"))
+    verdicts = judge(name, port, wanted, truth(watched, name), live(watched, name, port)["alerts"], RULES)
+    assert not [each for each in verdicts if each.bad], said(watched, name, port)
+
+
+@pytest.mark.parametrize("port", PORTS)
+@pytest.mark.parametrize("name", STORIES)
+def test_replay_of_what_was_kept_says_the_same(name: str, port: str, watched: Path) -> None:
+    told = live(watched, name, port)
+    settings = [word for key, value in told["capture"]["settings"].items() for word in ("--set", f"{key}={value}")]
+    words = [sys.executable, "-m", "netwatch", "replay", str(watched / f"{name}.{port}.kept.pcapng"), "--json", *settings]
+    done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False)
+    again = json.loads(done.stdout)
+    for document in (told, again):
+        document["capture"]["files"] = None
+    assert again == told, done.stderr
+
+
+def test_it_joins_what_does_not_arrive(watched: Path) -> None:
+    assert "Joined universes 1-3." in said(watched, "source_killed", "ordinary")
+    assert "Joined universes 1-2." in said(watched, "pruned", "ordinary")
+    # The laptop itself got light of what netwatch had asked for: the kernel's own word.
+    heard = {event["what"] for event in truth(watched, "pruned")["events"] if event["actor"] == "lap"}
+    assert {"gets light of universe 1", "gets light of universe 2"} <= heard
+
+
+def test_what_arrives_unasked_is_not_joined_and_nobody_goes_dark(watched: Path) -> None:
+    """The same join, by hand, darkens the node (the scenario as it is recorded)."""
+    assert "Nothing to join: all of it arrives already." in said(watched, "own_join", "ordinary")
+    events = truth(watched, "own_join")["events"]
+    assert [event["what"] for event in events if event["actor"] == "lantern"] == ["joins universe 1", "gets light of universe 1"]
+
+
+def test_a_mirror_port_joins_nothing(watched: Path) -> None:
+    assert "Nothing to join" in said(watched, "source_killed", "mirror")
+
