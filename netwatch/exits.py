@@ -17,8 +17,8 @@ class Exit(IntEnum):
 
 
 MEANINGS = {
-    Exit.FINE: "nothing at or above --fail-on was found; reach: all comes through",
-    Exit.ALERTS: "alerts at or above --fail-on (default: soon); reach: not all comes through",
+    Exit.FINE: "nothing at or above --fail-on was found; reach, plan: all fits",
+    Exit.ALERTS: "alerts at or above --fail-on (default: soon); reach, plan: something does not fit",
     Exit.USAGE: "the command or a setting is wrong",
     Exit.UNREADABLE: "a file could not be read, or an interface not be listened to",
     Exit.NOT_TRUSTED: "looked, but do not trust the result: packets dropped, file cut short, nothing readable",

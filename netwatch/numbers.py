@@ -147,6 +147,12 @@ class Numbers:
     # ---- joining ----
     listen_first_s: float = number(40.0, "s", "common practice, no source", "what arrives unasked tells whether the switch prunes")
 
+    # ---- the plan ----
+    plan_strangers: int = number(20, "addresses", "common practice, no source", "laptops, phones and hired boxes of one evening")
+    plan_link_mbit: float = number(100.0, "Mbit/s", "common practice, no source", "the port of many nodes, where the plan tells none")
+    plan_link_share: float = number(0.7, "share", "common practice, no source", "bursts find room above it")
+    plan_hz: float = number(44.0, "frames/s", "E1.11-2008 table 6", "the fastest that DMX512 allows for 512 slots")
+
     # ---- where we listen, the laptop, the clock ----
     ordinary_after_s: float = number(60.0, "s", "common practice, no source", "long enough for two foreign boxes to speak")
     behind_s: float = number(2.0, "s", "common practice, no source", "later packets are folded at the clock")

@@ -37,11 +37,49 @@ def test_it_is_the_same_on_standard_output(tmp_path: Path, capsys: pytest.Captur
     assert (tmp_path / "rig.toml").read_text(encoding="utf-8").rstrip("\n") == shown.rstrip("\n")
 
 
+GARDEN = ROOT / "captures" / "garden.toml"
+
+
+def test_the_garden_contradicts_nothing(capsys: pytest.CaptureFixture[str]) -> None:
+    assert netwatch("check", GARDEN) == 0
+    shown = capsys.readouterr().out
+    assert "40 boxes, 24 universes, 3 subnets." in " ".join(shown.split())
+    assert "The plan does not contradict itself." in shown
+    assert max(map(len, shown.splitlines())) <= 80
+
+
+def test_a_contradiction_ends_with_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "rig.toml"
+    path.write_text(GARDEN.read_text(encoding="utf-8").replace("10.77.0.31", "10.77.100.31"), encoding="utf-8")
+    assert netwatch("check", path) == 1
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "lantern walk 2 has the fixed address 10.77.100.31, which the DHCP server gives to others" in shown
+
+
+def test_what_a_spreadsheet_lacks_is_proposed_and_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text("Name;IP;Mask;Sends;Receives\ndesk;10.0.0.10;255.255.255.0;1-2;\nnode;;;;1\nhut;;;;2\n", encoding="utf-8")
+    assert netwatch("make", sheet, "-o", tmp_path / "rig.toml") == 1
+    shown, complaint = capsys.readouterr()
+    assert "node: 10.0.0.11, mask 255.255.255.0 (/24)." in shown
+    assert "Which box keeps multicast alive can't be told" in shown
+    assert complaint.startswith("netwatch: Wrote ")
+    plan = read(tmp_path / "rig.toml")
+    assert [str(each.address) for each in plan.devices] == ["10.0.0.10", "10.0.0.11", "10.0.0.12"]
+    assert [(each.sacn, each.artnet) for each in plan.numbering] == [(1, 0), (2, 1)]
+    assert sheet.read_text(encoding="utf-8").startswith("Name;IP")
+
+
 @pytest.mark.parametrize(("words", "code", "said"), [
     ([], 2, "WHAT"),
     (["form"], 2, "invalid choice: 'form'"),
     (["from"], 2, "CAPTURE"),
     (["from", "none.pcap"], 3, "none.pcap"),
+    (["check"], 2, "PLAN"),
+    (["check", "none.toml"], 2, "none.toml: this plan can't be read"),
+    (["check", "there.toml"], 2, "there.toml: this is not TOML"),
+    (["make", "none.csv"], 2, "none.csv: this spreadsheet can't be read"),
+    (["make", str(GARDEN), "-o", "there.toml"], 2, "is there already and was kept"),
     (["from", EVENING, "-o", "no/rig.toml"], 2, "could not be written"),
     (["from", EVENING, "-o", "there.toml"], 2, "is there already and was kept"),
 ])

@@ -7,15 +7,22 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from .output import complain, say
+from .output import colour, complain, say, width
 
 if TYPE_CHECKING:
+    from ..numbers import Numbers
     from ..plan.rig import Plan
 
 SUMMARY = "what the rig is meant to be: make, complete, check and print a plan"
-EXAMPLES = (("netwatch plan from rig.pcap -o rig.toml", "a first plan from what was heard"),)
+EXAMPLES = (
+    ("netwatch plan from rig.pcap -o rig.toml", "a first plan from what was heard"),
+    ("netwatch plan make sheet.csv -o rig.toml", "propose what a plan lacks"),
+    ("netwatch plan check rig.toml", "find contradictions before a cable is pulled"),
+)
 _WHAT = {
-    "from": ("a first plan from what a capture heard", EXAMPLES),
+    "from": ("a first plan from what a capture heard", EXAMPLES[:1]),
+    "make": ("propose what a plan lacks: addresses, a range for DHCP, numbers; what is fixed stays", EXAMPLES[1:2]),
+    "check": ("find what contradicts itself in a plan, and how full the links get", EXAMPLES[2:3]),
 }
 
 
@@ -27,7 +34,11 @@ def add(parser: ArgumentParser) -> None:
         parts[name] = what.add_parser(name, help=summary)
         parts[name].summary, parts[name].examples = summary, examples  # type: ignore[attr-defined]
     parts["from"].add_argument("files", nargs="+", metavar="CAPTURE", help="pcap or pcapng files; '-' is standard input")
-    _add_output(parts["from"])
+    for name in ("make", "check"):
+        parts[name].add_argument("plan", type=Path, metavar="PLAN", help="a plan file (rig.toml) or a spreadsheet (.csv, .xlsx)")
+        parts[name].add_argument("--plain", action="store_true", help="text only: no colours")
+    for name in ("from", "make"):
+        _add_output(parts[name])
 
 
 def _add_output(parser: ArgumentParser) -> None:
@@ -40,7 +51,7 @@ def run(arguments: Namespace) -> Exit:
     from ..plan.rig import PlanError
 
     try:
-        return {"from": _from}[arguments.what](arguments)
+        return {"from": _from, "make": _make, "check": _check}[arguments.what](arguments)
     except PlanError as error:
         raise Stop(Exit.USAGE, str(error)) from None
 
@@ -69,6 +80,45 @@ def _from(arguments: Namespace) -> Exit:
         raise Stop(Exit.UNREADABLE, "No box was heard in this capture, so there is nothing to make a plan from.")
     _give(text(made, notes), arguments, made)
     return Exit.FINE
+
+
+def _make(arguments: Namespace) -> Exit:
+    """1 = something could not be proposed."""
+    from ..plan.make import made
+    from ..plan.read import read
+    from ..plan.write import save, text
+    from ..report.plan import proposed
+
+    plan = read(arguments.plan)
+    whole, steps = made(plan, _numbers())
+    if arguments.output is not None:
+        save(text(whole), arguments.output, again=arguments.force)
+    say(proposed(plan, str(arguments.plan), steps, colour=colour(plain=arguments.plain), width=width()))
+    if arguments.output is not None:
+        complain(f"Wrote {arguments.output}: the plan with all that was proposed.")
+    return Exit.FINE if all(each.done for each in steps) else Exit.ALERTS
+
+
+def _check(arguments: Namespace) -> Exit:
+    """1 = it contradicts itself."""
+    from ..plan.check import problems
+    from ..plan.read import read
+    from ..report.plan import checked
+
+    plan, numbers = read(arguments.plan), _numbers()
+    found = problems(plan, numbers)
+    say(checked(plan, str(arguments.plan), found, numbers, colour=colour(plain=arguments.plain), width=width()))
+    return Exit.ALERTS if any(each.severity == "soon" for each in found) else Exit.FINE
+
+
+def _numbers() -> Numbers:
+    """The thresholds in force. Raises ``Stop``."""
+    from ..settings import SettingsError, load
+
+    try:
+        return load({}).numbers
+    except SettingsError as error:
+        raise Stop(Exit.USAGE, str(error)) from None
 
 
 def _give(content: str, arguments: Namespace, made: Plan) -> None:

@@ -34,6 +34,8 @@ class Device:
     priority: int | None = None
     link: int | None = None
     """Mbit/s of its link."""
+    unread: tuple[str, ...] = ()
+    """Headings under which a cell of its row was not understood."""
     origin: str = ""
     """Where it stands: 'rig.toml, line 12' or 'sheet.csv, row 7'."""
 

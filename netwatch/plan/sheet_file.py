@@ -36,6 +36,8 @@ class _Table:
     heads: list[str]
     remarks: list[str] = field(default_factory=list)
     numbering: dict[Light, Numbering] = field(default_factory=dict)
+    unread: list[str] = field(default_factory=list)
+    """Headings of the cells of this row that were not understood."""
 
     def cells(self, row: list[str], name: str) -> list[tuple[int, str]]:
         """(column, value) of the filled cells of a field."""
@@ -63,6 +65,7 @@ class _Table:
                 out.append(how(value))
             except ValueError as error:
                 self.remarks.append(f"{self.where(number, at)}: {error}.")
+                self.unread.append(self.heads[at])
         return out
 
 
@@ -143,14 +146,14 @@ def _devices(table: _Table, body: Sequence[Row]) -> tuple[Device, ...]:
 
 def _device(table: _Table, number: int, row: list[str]) -> Device | None:
     """One row's device; None where it is none, which is told."""
-    before = len(table.remarks)
+    table.unread = []
     name, (address, dhcp, prefix) = table.text(row, "name"), _addressed(table, number, row)
     macs = table.read(number, row, "mac", mac)
     spoken = next(iter(table.read(number, row, "protocol", universes.protocol)), "")
     sends, receives = _lights(table, number, row, spoken)
     priority = table.read(number, row, "priority", lambda value: _whole(value, 0, 200))
     link = table.read(number, row, "link", lambda value: _whole(re.sub(r"\s*m?bit(/s)?$|\s*m$", "", value.lower()), 10, 100_000))
-    told = bool(address or dhcp or macs or sends or receives) or len(table.remarks) > before
+    told = bool(address or dhcp or macs or sends or receives) or bool(table.unread)
     if not told and (not name or not any(table.cells(row, each) for each in ("place", "asset"))):
         text = next(cell for cell in row if cell.lower() not in _EMPTY)
         table.remarks.append(f"{table.where(number)}: {shown(text)} is taken for a title or a remark and left out.")
@@ -159,7 +162,7 @@ def _device(table: _Table, number: int, row: list[str]) -> Device | None:
         name=name or (str(address) if address else macs[0] if macs else f"row {number}"), place=table.text(row, "place"),
         asset=table.text(row, "asset"), mac=macs[0] if macs else "", address=address.ip if address else None,
         dhcp=dhcp, prefix=prefix, sends=sends, receives=receives, priority=priority[0] if priority else None,
-        link=link[0] if link else None,
+        link=link[0] if link else None, unread=tuple(dict.fromkeys(table.unread)),
     )
     _number(table, row, found)
     return found
