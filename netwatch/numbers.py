@@ -155,6 +155,15 @@ class Numbers:
 
     # ---- where we listen, the laptop, the clock ----
     ordinary_after_s: float = number(60.0, "s", "common practice, no source", "long enough for two foreign boxes to speak")
+    nothing_heard_s: float = number(30.0, "s", "common practice, no source", "some box speaks within it, if only the switch")
+    no_link_s: float = number(2.0, "s", "common practice, no source", "a plug that is put in bounces for less")
+    firewall_s: float = number(5.0, "s", "common practice, no source", "light comes at least once a second")
+    firewall_packets: int = number(10, "packets", "common practice, no source", "a few may come before a program asks")
+    firewall_stands_s: float = number(30.0, "s", "common practice, no source", "told for so long after the last such packet")
+    own_address_wait_s: float = number(60.0, "s", "common practice, no source", "so long an address may take after link-up")
+    own_boxes_least: int = number(3, "boxes", "common practice, no source", "fewer show no network")
+    same_boxes_least: int = number(3, "boxes", "common practice, no source", "one or two may be a router with several sockets")
+    same_boxes_share: float = number(0.9, "share", "common practice, no source", "of the boxes that the quieter interface hears")
     behind_s: float = number(2.0, "s", "common practice, no source", "later packets are folded at the clock")
     hole_s: float = number(600.0, "s", "common practice, no source", "a jump in a capture without marks")
     hole_marked_s: float = number(5.0, "s", "derived", "marks come once a second")

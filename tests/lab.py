@@ -8,7 +8,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -91,6 +91,13 @@ class Lab:
         until = time.monotonic() + 5
         while not all(psutil.net_if_stats()[name].isup for name in names) and time.monotonic() < until:
             time.sleep(0.005)
+
+    def until(self, condition: Callable[[], object], seconds: float = 10) -> None:
+        """Wait until something is so; AssertionError if it takes too long."""
+        end = time.monotonic() + seconds
+        while not condition():
+            assert time.monotonic() < end, "it did not come about"
+            time.sleep(0.01)
 
     def send(self, name: str, *frames: bytes) -> None:
         """Put whole frames on the cable at this interface."""

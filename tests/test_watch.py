@@ -44,7 +44,7 @@ def net(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Lab]:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     with lab.lab() as made:
         made.pair("far", "near", "10.77.0.99/16")
-        made.ip("address", "add", "10.77.0.10/16", "dev", "far")
+        made.ip("address", "add", "10.77.0.10/32", "dev", "far")  # not in one network with the laptop's own
         made.ip("route", "add", "224.0.0.0/4", "dev", "far")
         yield made
 

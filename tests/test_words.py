@@ -236,6 +236,29 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "The recording missed 1,234 packets on eth0: do not trust losses shown here",
     ),
 }
+TYPICAL |= {
+    "two-interfaces-one-network": (
+        {"interface": "eth0", "kind": "wired", "other": "wlan0", "other_kind": "wifi", "network": "10.0.0.0/16", "boxes": None},
+        "This laptop has two interfaces in one network: eth0 and wlan0",
+    ),
+    "nothing-heard-here": (
+        {"interface": "eth0", "kind": "wired", "what": "silent", "seconds": 30.0, "elsewhere": ["wlan0"]},
+        "Nothing is heard on eth0, but packets arrive on wlan0",
+    ),
+    "firewall-in-the-way": (
+        {"interface": "eth0", "ports": [5568, 6454], "packets": 400, "seconds": 5.0, "firewall": None},
+        "A firewall on this laptop keeps sACN and Art-Net from its programs",
+    ),
+    "tunnel-in-the-way": (
+        {"interface": "eth0", "tunnel": "tun0", "kind": "tunnel", "networks": ["10.0.0.0/16"], "multicast": True, "boxes": ["A", "B"]},
+        "tun0 (a tunnel) on this laptop takes 10.0.0.0/16 away from the rig",
+    ),
+    "laptop-address": (
+        {"interface": "eth0", "what": "elsewhere", "address": "10.1.0.5/24", "boxes": 12, "outside": 12, "server": "10.0.0.1",
+         "proposed": "10.0.0.250/16", "limited": True, "asked": False},
+        "This laptop (10.1.0.5/24) is in another network than the boxes that it hears",
+    ),
+}
 NOT_IN_TITLES = re.compile(r"querier|snooping|\bcid\b|port-address|option \d", re.IGNORECASE)
 CODES = sorted(words.WORDS)
 
@@ -492,6 +515,11 @@ def test_hostile_name():
 
 
 VARIANTS = {
+    "two-interfaces-one-network": [{"interface": "eth0", "other": "eth1", "boxes": 5}],
+    "nothing-heard-here": [{"interface": "eth0", "what": what, "seconds": 4.0} for what in ("gone", "no-link", "silent")],
+    "firewall-in-the-way": [{"ports": [5568], "firewall": "nftables"}, {"ports": [9]}],
+    "tunnel-in-the-way": [{"tunnel": "tun0", "multicast": True}, {"tunnel": "vm0", "kind": "virtual", "boxes": ["A (10.9.0.1)"]}],
+    "laptop-address": [{"what": "none", "interface": "eth0"}, {"what": "made-up", "interface": "eth0", "address": "169.254.7.9"}],
     "universe-shared": [{"sources": 3, "universe": 1}],
     "slot-priority-mixed": [{"mixed": [], "universes": [1]}],
     "cid-cloned": [{"two_networks": True}, {"zero": True, "machines": 1}, {"zero": True, "machines": 2}],

@@ -15,12 +15,14 @@ from netwatch.alerts.clashes import CLASH_RULES
 from netwatch.alerts.contents import CONTENT_RULES
 from netwatch.alerts.flooding import FLOODING_RULES
 from netwatch.alerts.identity import IDENTITY_RULES
+from netwatch.alerts.laptop import LAPTOP_RULES
 from netwatch.alerts.leasing import LEASE_RULES
 from netwatch.alerts.left import LEFT_RULES
 from netwatch.alerts.light import SILENCE_RULES, Marked
 from netwatch.alerts.look import TableRule
 from netwatch.alerts.mask_votes import MASK_RULES
 from netwatch.alerts.order import ORDER_RULES
+from netwatch.alerts.own_address import OWN_ADDRESS_RULES
 from netwatch.alerts.own_joins import OWN_RULES
 from netwatch.alerts.queriers import QUERIER_RULES
 from netwatch.alerts.rates import RATE_RULES
@@ -53,11 +55,13 @@ _TABLE_RULES: tuple[TableRule, ...] = (
     *CONTENT_RULES,
     *FLOODING_RULES,
     *IDENTITY_RULES,
+    *LAPTOP_RULES,
     *LEASE_RULES,
     *LEFT_RULES,
     *MASK_RULES,
     *NUMBER_RULES,
     *ORDER_RULES,
+    *OWN_ADDRESS_RULES,
     *OWN_RULES,
     *QUERIER_RULES,
     *RATE_RULES,

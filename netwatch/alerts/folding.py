@@ -12,7 +12,7 @@ from netwatch.alerts.crowd import spares_by_segment
 from netwatch.alerts.life import TOLD, Life, Place, State, covered
 from netwatch.alerts.rule import Rule
 
-CAUSES = ("capture-dropping", "hole", "loop", "link", "multicast-dropped", "source-lost")
+CAUSES = ("capture-dropping", "hole", "loop", "nothing-heard-here", "multicast-dropped", "source-lost")
 """Codes in the order in which they win when several explain the same alert; all others come behind, in order of opening."""
 
 

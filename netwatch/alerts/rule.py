@@ -12,6 +12,8 @@ SEVERITIES = ("note", "tidy", "quality", "soon", "now")
 """Rising."""
 CERTAINTIES = ("hint", "likely", "certain")
 """Rising."""
+DOUBTFUL = ("quality", "soon", "now")
+"""An alert about the laptop that is so bad makes the rest doubtful: it stands on the trust line and leads to exit code 4."""
 VANTAGES = ("mirror", "ordinary", "wifi", "limited")
 """Where we can listen; 'unknown' takes the lowest certainty that the others give."""
 
@@ -52,7 +54,7 @@ class Rule:
     numbers: tuple[str, ...] = ()
     """Names of the ``Numbers`` that decide it."""
     about_laptop: bool = False
-    """On the trust line, never 'now', leads to exit code 4."""
+    """Never 'now'; if it is one of ``DOUBTFUL``, it makes the rest doubtful."""
     after_number: str = ""
     """Name of the number of seconds that stands in place of ``after``."""
 

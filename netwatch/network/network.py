@@ -28,7 +28,7 @@ from netwatch.decode.tables import (
     Record,
 )
 from netwatch.decode.text import address_text, clean, mac_text
-from netwatch.network import switching, watching
+from netwatch.network import reach, switching, watching
 from netwatch.network.announced import Listing
 from netwatch.network.arp_words import ArpWords
 from netwatch.network.capped import Capped
@@ -416,6 +416,7 @@ class Network:
             self.vantage.tell(mark.port, LaptopFacts.read(mark.facts), time)
             if before and state.link != before:
                 self.changes.note(Change(time, "link", mark.port << 24, before=before, name=state.link))
+        reach.follow(self, mark.port, time)
         watching.acts(self, switching.noted(self, mark, time))
         self.revision += 1
 

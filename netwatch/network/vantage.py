@@ -18,6 +18,7 @@ from netwatch.network.clock import NS
 from netwatch.network.keys import KeyTable
 from netwatch.network.laptop import LaptopFacts, interfaces
 from netwatch.network.leases import ACK, OFFER
+from netwatch.network.reach import Kept
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Port
 
@@ -44,6 +45,12 @@ class PortState:
     link: str = ""
     linked: int | None = None
     """ns at which the link came up while we listened; until it is heard otherwise."""
+    unlinked: int | None = None
+    """ns since which there is no link."""
+    told: int | None = None
+    """ns of the first mark with facts."""
+    kept_out: dict[int, Kept] = field(default_factory=dict)
+    """UDP ports of light through which nothing gets to programs on this laptop."""
     laptop: LaptopFacts = field(default_factory=LaptopFacts)
     """What the laptop says of this interface."""
     received: int | None = None
@@ -89,6 +96,9 @@ class Vantage:
         state = self.port(index)
         if facts.link and state.link in ("down", "gone"):
             state.linked = time
+        state.told = time if state.told is None else state.told
+        missing = facts.link is False or facts.present is False
+        state.unlinked = (time if state.unlinked is None else state.unlinked) if missing else None
         state.laptop, state.link = facts, facts.link_text
 
     def pair(self, columns: Sequence[U64], row: int, n: int, time: int) -> None:

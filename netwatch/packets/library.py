@@ -95,7 +95,7 @@ class LibrarySource(LiveSource):
 
     def _facts(self) -> dict[int, Mapping[str, Any]]:
         known = machine.interfaces()
-        return {number: machine.facts(known.get(port.name)) for number, port in enumerate(self.ports)}
+        return {number: self._told_of(port.name, known) for number, port in enumerate(self.ports)}
 
     def _release(self) -> None:
         self._close_sockets()

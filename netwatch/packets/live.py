@@ -10,6 +10,8 @@ from collections import deque
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
+from netwatch.packets import machine
+from netwatch.packets.around import Around
 from netwatch.packets.batch import FileSeen, Item, Mark, PacketBatch, Port
 
 MARK_EVERY_S = 1.0
@@ -62,8 +64,13 @@ class LiveSource(ABC):
         self._reading = threading.Lock()
         self._said: deque[tuple[int, Mapping[str, Any]]] = deque()
         self._told: dict[int, Mapping[str, Any]] = {}
+        self._around = Around()
         self._due = 0.0
         """Monotonic time of the next marks; 0 = at once."""
+
+    def _told_of(self, name: str, known: Mapping[str, machine.Interface]) -> dict[str, Any]:
+        """What the laptop says of one interface, and of what stands around it."""
+        return machine.facts(known.get(name)) | self._around.facts(known, name)
 
     @abstractmethod
     def _wait(self, seconds: float) -> None:
@@ -78,7 +85,7 @@ class LiveSource(ABC):
         """Received and dropped since start."""
 
     @abstractmethod
-    def _facts(self) -> dict[int, Mapping[str, Any]]:
+    def _facts(self) -> Mapping[int, Mapping[str, Any]]:
         """What the laptop says of itself, for each port."""
 
     @abstractmethod

@@ -91,8 +91,8 @@ def kind(name: str, sysfs: Path = SYSFS) -> str:
     if not LINUX:
         return next((word for word, starts in _NAMED if name.lower().startswith(starts)), "unknown")
     at = sysfs / name
-    if not at.exists():
-        return "unknown"
+    if not at.exists():  # /sys is that of another network namespace
+        return "tunnel" if _hardware(name) not in (None, 1, 772) else "unknown"
     if (at / "wireless").exists() or (at / "phy80211").exists():
         return "wifi"
     if (at / "tun_flags").exists() or (at / "type").read_text().strip() not in ("1", "772"):
@@ -100,15 +100,25 @@ def kind(name: str, sysfs: Path = SYSFS) -> str:
     return "wired" if (at / "device").exists() else "virtual"
 
 
+def _hardware(name: str) -> int | None:
+    """Linux hardware type (if_arp.h), None where there is no such interface."""
+    import fcntl
+
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asker:
+        try:
+            answer = fcntl.ioctl(asker, _SIOCGIFHWADDR, struct.pack("16s24x", name.encode()[:15]))
+        except OSError:
+            return None
+    return int(struct.unpack_from("=H", answer, 16)[0])
+
+
 def link_type(name: str) -> int:
     """Capture-file link type of the frames that a packet socket gives; ``CannotListen`` where they can't be read."""
     if not LINUX:
         return ETHERNET
-    import fcntl
-
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asker:
-        answer = fcntl.ioctl(asker, _SIOCGIFHWADDR, struct.pack("16s24x", name.encode()))
-    hardware = struct.unpack_from("=H", answer, 16)[0]
+    hardware = _hardware(name)
+    if hardware is None:
+        raise CannotListen(f"{name!r} has gone; choose another.")
     if hardware not in _LINK_TYPES:
         raise CannotListen(f"{name!r} gives frames of a kind that can't be read here (hardware type {hardware}); choose another.")
     return _LINK_TYPES[hardware]

@@ -18,9 +18,8 @@ from netwatch.packets import datagrams, machine
 from netwatch.packets.batch import DIRECTION_IN, DIRECTION_OUT, BatchBuilder, PacketBatch
 from netwatch.packets.holders import UNNAMED, holder
 from netwatch.packets.live import LiveSource
+from netwatch.packets.witness import LIGHT_PORTS
 
-LIGHT_PORTS = (5568, 6454)
-"""E1.31 (ACN) and Art-Net."""
 LIMITED = ("Limited view: only light that is sent to this laptop is seen. A program that wants UDP port 5568 or 6454 for itself "
            "can't start while this runs.")
 
@@ -146,7 +145,7 @@ class PlainSource(LiveSource):
         self._give_way()
         known = self._look_around()
         view = {"limited": True, "left_alone": {str(port): name for port, name in self.left_alone.items()}}
-        return {number: machine.facts(known.get(port.name)) | view for number, port in enumerate(self.ports)}
+        return {number: self._told_of(port.name, known) | view for number, port in enumerate(self.ports)}
 
     def _release(self) -> None:
         for held in self._sockets.values():

@@ -16,6 +16,7 @@ from netwatch.packets import machine, tpacket
 from netwatch.packets.batch import I64, MAX_BYTES, MAX_ROWS, TAIL, U8, PacketBatch
 from netwatch.packets.kernel_ring import Block, Ring
 from netwatch.packets.live import LiveSource
+from netwatch.packets.witness import Witness
 
 RING_BYTES = 32 << 20
 """Of one interface: 0.2 s of a full gigabit link, and less for each where many are listened to."""
@@ -41,21 +42,23 @@ class RingSource(LiveSource):
                 ring.close()
             raise
         super().__init__(tuple(machine.port(ring.interface, ring.link_type, "ring") for ring in self._rings))
+        self._witnesses = [_witness(ring) for ring in self._rings]
         self._read_at = 0.0
 
     def _keep(self, numbers: list[int]) -> None:
         kept = [self._rings[number] for number in numbers]
-        for ring in self._rings:
+        for ring, witness in zip(self._rings, self._witnesses, strict=True):
             if ring not in kept:
-                ring.close()
+                _close(ring, witness)
+        self._witnesses = [self._witnesses[number] for number in numbers]
         self._rings = kept
         for ring in kept:
             ring.count()
             ring.received = ring.dropped = 0
 
     def _release(self) -> None:
-        for ring in self._rings:
-            ring.close()
+        for ring, witness in zip(self._rings, self._witnesses, strict=True):
+            _close(ring, witness)
 
     # ---- waiting and reading ----
 
@@ -132,16 +135,18 @@ class RingSource(LiveSource):
         ring.count()
         return ring.received, ring.dropped
 
-    def _facts(self) -> dict[int, Mapping[str, Any]]:
+    def _facts(self) -> Mapping[int, Mapping[str, Any]]:
         known, indexes = machine.interfaces(), dict(socket.if_nameindex())
-        told: dict[int, Mapping[str, Any]] = {}
-        for number, ring in enumerate(self._rings):
-            if ring.index not in indexes:
-                self._succeed(ring, known)
-            told[number] = machine.facts(known.get(dict(socket.if_nameindex()).get(ring.index, "")))
+        told: dict[int, dict[str, Any]] = {}
+        for number, (ring, witness) in enumerate(zip(self._rings, self._witnesses, strict=True)):
+            if ring.index not in indexes and self._succeed(ring, known) and witness is not None:
+                witness.bind(ring.index)
+            told[number] = self._told_of(dict(socket.if_nameindex()).get(ring.index, ""), known)
+            if witness is not None:
+                told[number]["reaches"] = witness.reached()
         return told
 
-    def _succeed(self, ring: Ring, known: dict[str, machine.Interface]) -> None:
+    def _succeed(self, ring: Ring, known: dict[str, machine.Interface]) -> bool:
         """Go on with the interface that took the place of one that has gone: the same name, or the same MAC address."""
         taken = {each.interface.name for each in self._rings if each is not ring}
         old = ring.interface
@@ -151,7 +156,24 @@ class RingSource(LiveSource):
                 with contextlib.suppress(OSError, machine.CannotListen):  # gone again already, or not of the same sort
                     if machine.link_type(new.name) == ring.link_type:
                         ring.bind(new)
-                        return
+                        return True
+        return False
+
+
+def _witness(ring: Ring) -> Witness | None:
+    """One for frames of Ethernet, where the system lets us."""
+    if ring.link_type != machine.ETHERNET or ring.interface.name == "lo":
+        return None
+    try:
+        return Witness(ring.index)
+    except OSError:
+        return None
+
+
+def _close(ring: Ring, witness: Witness | None) -> None:
+    ring.close()
+    if witness is not None:
+        witness.close()
 
 
 def _padded(length: int) -> int:

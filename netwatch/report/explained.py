@@ -25,6 +25,7 @@ def explained(code: str, rules: Mapping[str, Rule], numbers: Numbers, width: int
     for label, text in _paragraphs(rule, rules):
         lines += [Line(line) for line in hang(label, text, width, MARGIN)]
     lines += [Line(""), *_bullets("Or else", said.mistaken, width), Line(""), *_steps(code, width), Line("")]
+    lines += _systems(said.systems, width)
     lines += [*_bullets("From", [*_places(rule), said.where], width), Line("")]
     lines += _bullets("Sure", [f"{words.CERTAINTY[each].word}: {text}." for each, text in said.sure.items()], width)
     if rule.numbers:
@@ -69,6 +70,11 @@ def _steps(code: str, width: int) -> list[Line]:
         lines += [Line(line) for line in hang(f"{label:{MARGIN}}{number}.", text, width, MARGIN + 3)]
         lines += [Line(line) for line in hang("", f"Disturbs: {disturbs}.", width, MARGIN + 3)]
     return lines
+
+
+def _systems(systems: Mapping[str, tuple[str, ...]], width: int) -> list[Line]:
+    lines = [Line(line) for name, texts in systems.items() for line in hang(name, " ".join(texts), width, MARGIN)]
+    return [*lines, Line("")] if lines else []
 
 
 def _places(rule: Rule) -> Iterator[str]:

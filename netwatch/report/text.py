@@ -45,7 +45,7 @@ def distrust(snapshot: Snapshot, files: Sequence[FileSeen]) -> list[str]:
         *([dropped] if snapshot.dropped else []),
         *(plain(f.problem).rstrip(".") for f in files if f.problem),
         *(f"table of {plain(e.table)} full at {number(e.cap)}, {number(e.refused + e.evicted)} not kept" for e in full),
-        *(plain(a.title) for a in snapshot.alerts if a.about_laptop and a.closed is None),
+        *(plain(a.title) + (" (over)" if a.closed is not None else "") for a in snapshot.alerts if a.doubtful),
     ]
 
 

@@ -69,6 +69,6 @@ def _heard(snapshot: Snapshot, look: Look, time: str) -> Text:
 
 def _doubts(snapshot: Snapshot) -> list[str]:
     """Open alerts about the laptop itself, and tables that are full."""
-    doubts = [safe(a.title) for a in snapshot.alerts if a.about_laptop and a.closed is None and not a.accepted]
+    doubts = [safe(a.title) for a in snapshot.alerts if a.doubtful and a.closed is None]
     full = [limit.table for limit in snapshot.limits if limit.first_hit is not None]
     return [*doubts, f"more {', '.join(full)} than I keep"] if full else doubts

@@ -14,7 +14,10 @@ if TYPE_CHECKING:
     from netwatch.story.play import Player
 
 _BEHIND = {
-    "trusted": ("capture-dropping",),
+    "trusted": (
+        "capture-dropping", "two-interfaces-one-network", "firewall-in-the-way", "tunnel-in-the-way", "laptop-address",
+    ),
+    "heard": ("nothing-heard-here",),
     "one-server": (
         "two-dhcp-servers", "no-dhcp-answer", "dhcp-pool-used-up", "dhcp-offer-wrong", "lease-server-silent",
     ),

@@ -11,7 +11,9 @@ from copy import deepcopy
 import numpy as np
 
 from netwatch.alerts.alert import Alert, Event
+from netwatch.alerts.catalogue import RULES
 from netwatch.alerts.judge import Judge
+from netwatch.alerts.rule import DOUBTFUL
 from netwatch.decode.columns import decode
 from netwatch.network.clock import BUCKET_TICKS, TICK, ClockEvent, FoldClock, grid
 from netwatch.network.history import History, Look
@@ -83,8 +85,11 @@ class Player:
 
     @property
     def trusted(self) -> bool:
-        """Nothing that this laptop dropped or missed makes the answer doubtful."""
-        return not any(state.dropped for state in self.network.vantage.ports.values())
+        """Nothing that this laptop dropped or missed, and no fault of its own, made the answer doubtful."""
+        if any(state.dropped for state in self.network.vantage.ports.values()):
+            return False
+        told = self.judge.engine.alerts().values()
+        return not any(RULES[a.code].about_laptop and a.severity in DOUBTFUL and a.accepted is None for a in told)
 
     def snapshot(self) -> Snapshot:
         """The picture now."""

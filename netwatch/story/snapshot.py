@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from netwatch.alerts.rule import DOUBTFUL
+
 from .light_views import FrameView, LevelsView, WinnerView
 
 
@@ -71,6 +73,11 @@ class AlertView:
     """Hex of the packets that are still at hand, by packet number."""
     before: tuple[Before, ...] = ()
     """What changed in the two minutes before, nearest first; of alerts of severity 'now'."""
+
+    @property
+    def doubtful(self) -> bool:
+        """It is about the laptop, and what else is shown may be wrong because of it. Nobody said 'known'."""
+        return self.about_laptop and self.severity in DOUBTFUL and not self.accepted
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
-from .phrases import Facts, name, universes
+from .phrases import Facts, name, universes, with_mask
 
 Clock: TypeAlias = Callable[[int], str]
 """Shows a moment (ns since 1970) in the reader's own time."""
@@ -20,7 +20,7 @@ CAUTION = "fixtures may move, strobes and lamps restart: clear the area, tell wh
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Everything that is ever said about one code. Steps may hold {light}, {goes_dark}, {who}, {address} and {period}."""
+    """All that is ever said about one code. Steps may hold {light}, {goes_dark}, {who}, {address}, {proposed} and {period}."""
 
     title: Callable[[Facts], str]
     """Under 20 words, whatever facts are missing."""
@@ -38,6 +38,8 @@ class Words:
     """How it is detected."""
     where: str
     """From where it can be seen."""
+    systems: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """What to click or type, by system: 'Linux', 'macOS', 'Windows'; of alerts about the laptop."""
 
 
 IN_TITLE, IN_FULL = 3, 12
@@ -61,12 +63,13 @@ def filled(step: Step, facts: Facts) -> Step:
     """The step with the alert's own universes, names and addresses in it."""
     of_light = light(facts)
     several = len(facts.get("universes") or ()) > 1
-    after = facts.get("after_s")
+    after, proposed = facts.get("after_s"), facts.get("proposed")
     parts = {
         "light": of_light or "the universe",
         "goes_dark": f"{of_light or 'the universe'} {'go' if several else 'goes'} dark",
         "who": name(facts.get("who"), "the device"),
         "address": name(facts.get("address"), "the address"),
+        "proposed": f"such as {with_mask(str(proposed))}" if proposed else "from the plan",
         "period": f"about {after:.0f} s" if after is not None else "a few minutes",
     }
     return step[0].format_map(parts), step[1].format_map(parts)

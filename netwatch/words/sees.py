@@ -70,6 +70,11 @@ BEHIND: Mapping[str, tuple[str, ...]] = {
     "protocols-off-by-one": ("one-off", "fights"),
     "controller-left": ("stopped", "dark", "frozen"),
     "capture-dropping": ("jerky",),
+    "two-interfaces-one-network": ("not-found",),
+    "nothing-heard-here": ("not-found", "stopped", "dark"),
+    "firewall-in-the-way": ("not-found", "dark"),
+    "tunnel-in-the-way": ("not-found",),
+    "laptop-address": ("not-found",),
 }
 """By alert code, the likeliest phrase first. A code that is not here is shown with any of them."""
 
@@ -79,7 +84,10 @@ SWITCH = frozenset(
     ("no-querier", "multicast-dropped", "universe-silent", "querier-lost", "two-queriers", "multicast-flooded", "fast-leave",
      "packets-lost", "packets-out-of-order", "packets-repeated")
 )  # fmt: skip
-LAPTOP = frozenset(("capture-dropping", "own-join-darkened"))
+LAPTOP = frozenset(
+    ("capture-dropping", "own-join-darkened", "two-interfaces-one-network", "nothing-heard-here", "firewall-in-the-way",
+     "tunnel-in-the-way", "laptop-address")
+)  # fmt: skip
 NODE = frozenset(
     ("deaf-receiver", "artnet-off-by-one", "artnet-number-mixed-up", "poll-unanswered", "reply-address-wrong", "same-node-name")
 )

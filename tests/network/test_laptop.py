@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from ipaddress import IPv4Interface
 
 import pytest
@@ -10,11 +11,14 @@ from hypothesis import strategies as st
 
 from netwatch.network.laptop import LaptopFacts
 from netwatch.packets import machine
+from netwatch.packets.around import Around
 
-ANY = st.none() | st.booleans() | st.integers() | st.floats() | st.text() | st.lists(st.text())
+PLAIN = st.none() | st.booleans() | st.integers() | st.floats() | st.text() | st.lists(st.text())
+PARTS = st.sampled_from(["name", "kind", "mac", "link", "addresses", "to", "by", "hears", "5568"])
+ANY = PLAIN | st.dictionaries(PARTS, PLAIN) | st.lists(st.dictionaries(PARTS, PLAIN))
 KEYS = [
     "present", "up", "link", "name", "kind", "mac", "addresses", "gateway", "speed", "duplex", "mtu", "cell", "signal_dbm",
-    "limited",
+    "limited", "master", "others", "astray", "tunnels", "reaches", "blocked", "firewall",
 ]  # fmt: skip
 
 
@@ -27,6 +31,24 @@ def test_facts_of_a_real_interface_fit():
         assert read.kind == interface.kind
         assert [str(each) for each in read.addresses] == list(interface.networks)
         assert (read.gateway or None, read.speed, read.mtu) == (told["gateway"], told["speed"], told["mtu"])
+
+
+def test_what_stands_around_an_interface_fits():
+    """Whatever the machine tells of its other interfaces is understood."""
+    known = machine.interfaces()
+    for name in known:
+        told = Around().facts(known, name)
+        assert json.loads(json.dumps(told)) == told
+        read = LaptopFacts.read(told)
+        assert [each.name for each in read.others] == [each["name"] for each in told["others"]]
+        assert len(read.astray) == len(told["astray"])
+        assert len(read.tunnels) == len(told["tunnels"])
+
+
+def test_lists_of_a_strangers_file_are_read_up_to_a_limit():
+    many = [{"name": f"card{number}"} for number in range(1000)]
+    read = LaptopFacts.read({"others": many, "reaches": {str(number): False for number in range(1000)}})
+    assert (len(read.others), len(read.reaches)) == (64, 64)
 
 
 def test_an_interface_that_has_gone():

@@ -188,7 +188,7 @@ def test_a_ring_goes_on_with_the_successor_of_a_vanished_device(net: Lab, name: 
     back = marks(list(source.items(0.1)))[-1].facts
     net.send("far", frame(8))
     items = after(0.1, source)
-    assert gone == {"present": False, "up": False, "link": False}
+    assert {key: gone[key] for key in ("present", "up", "link")} == {"present": False, "up": False, "link": False}
     assert (back["present"], back["name"]) == (True, name)
     assert [row[0] for row in packets(items)] == [frame(8)]
     assert len(source.ports) == 1
