@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from ipaddress import IPv4Network
+from typing import Any
 
 import numpy as np
 
@@ -37,15 +38,15 @@ class TwoInterfaces:
             if not state.laptop.link:
                 continue
             looked.later(next_grid(now), now)
-            for finding in (*self._by_address(network, index, state), *self._by_ear(network, index, state)):
+            for finding in (*self._by_address(network, index, now), *self._by_ear(network, index, now)):
                 pair = frozenset((finding.facts["interface"], finding.facts["other"]))
                 if pair not in told:
                     told.add(pair)
                     looked.findings.append(finding)
         return looked
 
-    def _by_address(self, network: Network, index: int, state: PortState) -> Iterator[Finding]:
-        mine = state.laptop
+    def _by_address(self, network: Network, index: int, now: int) -> Iterator[Finding]:
+        mine = network.vantage.port(index).laptop
         for other in mine.others:
             shared = next((
                 each.network for each in mine.addresses for its in other.addresses
@@ -53,12 +54,12 @@ class TwoInterfaces:
                 and not each.ip.is_loopback
             ), None)  # fmt: skip
             if shared is not None and other.link and not _one_card(mine, other):
-                plain = other.kind in _CARDS
-                yield self._finding(network, index, other.name, other.kind, "soon" if plain else "quality", str(shared), None)
+                facts = {"other": other.name, "other_kind": other.kind, "network": str(shared), "boxes": None}
+                yield self._finding(network, index, now, "soon" if other.kind in _CARDS else "quality", facts)
 
-    def _by_ear(self, network: Network, index: int, state: PortState) -> Iterator[Finding]:
+    def _by_ear(self, network: Network, index: int, now: int) -> Iterator[Finding]:
         """Another port on which we listen hears the same boxes; a mirror port does so by its nature."""
-        numbers = network.numbers
+        numbers, state = network.numbers, network.vantage.port(index)
         for other, its in sorted(network.vantage.ports.items()):
             both = state.told is not None and its.told is not None and its.laptop.link
             if other <= index or not both or "mirror" in (state.vantage, its.vantage):
@@ -68,17 +69,13 @@ class TwoInterfaces:
             shared = len(one & two)
             if shared >= max(numbers.same_boxes_least, numbers.same_boxes_share * min(len(one), len(two))):
                 name = network.interface(other << 24)
-                yield self._finding(network, index, name, its.laptop.kind, "soon", None, shared)
+                facts = {"other": name, "other_kind": its.laptop.kind, "network": None, "boxes": shared}
+                yield self._finding(network, index, now, "soon", facts)
 
     @staticmethod
-    def _finding(
-        network: Network, index: int, other: str, kind: str, severity: str, shared: str | None, boxes: int | None
-    ) -> Finding:
-        name, state = network.interface(index << 24), network.vantage.port(index)
-        return Finding(
-            index << 24, f"port:{name}", severity, "certain", max(state.told or 0, state.linked or 0),
-            {"interface": name, "kind": state.laptop.kind, "other": other, "other_kind": kind, "network": shared, "boxes": boxes},
-        )  # fmt: skip
+    def _finding(network: Network, index: int, now: int, severity: str, facts: Mapping[str, Any]) -> Finding:
+        name, kind = network.interface(index << 24), network.vantage.port(index).laptop.kind
+        return Finding(index << 24, f"port:{name}", severity, "certain", now, {"interface": name, "kind": kind, **facts})
 
 
 def _one_card(mine: LaptopFacts, other: Other) -> bool:
@@ -191,7 +188,7 @@ class TunnelInTheWay:
         looked, told = Looked(), set[tuple[str, str]]()
         for index, state in sorted(network.vantage.ports.items()):
             for by in dict.fromkeys(route.by for route in (*state.laptop.astray, *state.laptop.tunnels)):
-                finding = self._finding(network, index, state, by)
+                finding = self._finding(network, index, now, by)
                 key = (by, str(finding.facts["networks"])) if finding is not None else ("", "")
                 if finding is not None and key not in told:
                     told.add(key)
@@ -199,8 +196,8 @@ class TunnelInTheWay:
         return looked
 
     @staticmethod
-    def _finding(network: Network, index: int, state: PortState, by: str) -> Finding | None:
-        mine = state.laptop
+    def _finding(network: Network, index: int, now: int, by: str) -> Finding | None:
+        mine = network.vantage.port(index).laptop
         astray = [route for route in mine.astray if route.by == by]
         wide = [route for route in mine.tunnels if route.by == by]
         boxes = _swallowed(network, index, mine, wide)
@@ -208,7 +205,7 @@ class TunnelInTheWay:
             return None
         name = network.interface(index << 24)
         return Finding(
-            index << 24, f"port:{by}", "soon" if astray else "quality", "likely", max(state.told or 0, state.linked or 0),
+            index << 24, f"port:{by}", "soon" if astray else "quality", "likely", now,
             {"interface": name, "tunnel": by, "kind": [*astray, *wide][0].kind,
              "networks": [str(route.to) for route in astray if route.to is not None],
              "multicast": any(route.to is None for route in astray), "boxes": boxes},

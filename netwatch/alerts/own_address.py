@@ -62,23 +62,25 @@ class LaptopAddress:
         heard = _heard(network, index, now)
         boxes = len(heard.usual) + heard.made_up
         if not mine:
-            return None if state.vantage == "mirror" else self._finding(network, index, "none", heard, {})
+            return None if state.vantage == "mirror" else self._finding(network, index, now, "none", heard, {})
         if all(each.ip in LINK_LOCAL for each in mine):
             alike = boxes and heard.made_up >= (1 - numbers.link_local_few) * boxes
-            return None if alike else self._finding(network, index, "made-up", heard, {"address": str(mine[0].ip)})
+            return None if alike else self._finding(network, index, now, "made-up", heard, {"address": str(mine[0].ip)})
         outside = heard.outside(state)
         few = len(heard.usual) - outside <= numbers.subnet_few * len(heard.usual)
         if outside < numbers.own_boxes_least or not few:
             return None
-        return self._finding(network, index, "elsewhere", heard, {"address": str(mine[0]), "outside": outside})
+        return self._finding(network, index, now, "elsewhere", heard, {"address": str(mine[0]), "outside": outside})
 
-    def _finding(self, network: Network, index: int, what: str, heard: _Heard, facts: Mapping[str, Any]) -> Finding:
+    @staticmethod
+    def _finding(
+        network: Network, index: int, now: int, what: str, heard: _Heard, facts: Mapping[str, Any]
+    ) -> Finding:
         name, state = network.interface(index << 24), network.vantage.port(index)
         asked = any(act.segment >> 24 == index for act in network.multicast.acts)
         served = next((address for (where, address), _ in network.leases.servers.items() if where == index << 24), None)
         return Finding(
-            index << 24, f"port:{name}", "soon" if asked or state.laptop.limited else "tidy", "certain",
-            max(state.told or 0, state.linked or 0),
+            index << 24, f"port:{name}", "soon" if asked or state.laptop.limited else "tidy", "certain", now,
             {"interface": name, "what": what, "boxes": len(heard.usual) + heard.made_up, "server": served,
              "proposed": propose(network, index << 24, heard.usual), "limited": state.laptop.limited, "asked": asked, **facts},
         )  # fmt: skip
