@@ -21,7 +21,7 @@ MEANINGS = {
     Exit.ALERTS: "alerts at or above --fail-on (default: soon); reach, plan: something does not fit",
     Exit.USAGE: "the command or a setting is wrong",
     Exit.UNREADABLE: "a file could not be read, or an interface not be listened to",
-    Exit.NOT_TRUSTED: "looked, but do not trust the result: packets dropped, file cut short, nothing readable, the laptop itself at fault",
+    Exit.NOT_TRUSTED: "looked, but do not trust it: packets dropped, file cut short or unreadable, laptop at fault",
     Exit.INTERRUPTED: "stopped with Ctrl-C",
 }
 """One line each, as the help shows them."""

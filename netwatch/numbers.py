@@ -162,6 +162,8 @@ class Numbers:
     firewall_stands_s: float = number(30.0, "s", "common practice, no source", "told for so long after the last such packet")
     own_address_wait_s: float = number(60.0, "s", "common practice, no source", "so long an address may take after link-up")
     own_boxes_least: int = number(3, "boxes", "common practice, no source", "fewer show no network")
+    two_interfaces_s: float = number(10.0, "s", "common practice, no source", "a laptop that changes from air to cable takes less")
+    tunnel_s: float = number(5.0, "s", "common practice, no source", "a tunnel that just comes up sorts its routes")
     same_boxes_least: int = number(3, "boxes", "common practice, no source", "one or two may be a router with several sockets")
     same_boxes_share: float = number(0.9, "share", "common practice, no source", "of the boxes that the quieter interface hears")
     behind_s: float = number(2.0, "s", "common practice, no source", "later packets are folded at the clock")

@@ -26,8 +26,8 @@ class TwoInterfaces:
     """P1: two interfaces of this laptop are in one network: by their addresses, or because both hear the same boxes."""
 
     rule = Rule(
-        "two-interfaces-one-network", after=10 * NS, certainty=_EVERYWHERE, about_laptop=True,
-        explains=("firewall-in-the-way",), numbers=("same_boxes_least", "same_boxes_share"),
+        "two-interfaces-one-network", after_number="two_interfaces_s", certainty=_EVERYWHERE, about_laptop=True,
+        explains=("firewall-in-the-way",), numbers=("two_interfaces_s", "same_boxes_least", "same_boxes_share"),
     )
     steady = True
 
@@ -180,8 +180,8 @@ class TunnelInTheWay:
     """P4: a tunnel or a virtual network takes what is meant for the rig: its own network, multicast, or boxes of light."""
 
     rule = Rule(
-        "tunnel-in-the-way", after=5 * NS, certainty=dict.fromkeys(_EVERYWHERE, "likely"), about_laptop=True,
-        explains=("firewall-in-the-way",),
+        "tunnel-in-the-way", after_number="tunnel_s", certainty=dict.fromkeys(_EVERYWHERE, "likely"), about_laptop=True,
+        explains=("firewall-in-the-way",), numbers=("tunnel_s",),
     )  # fmt: skip
 
     def look(self, network: Network, now: int) -> Looked:

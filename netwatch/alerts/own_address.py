@@ -10,12 +10,13 @@ from typing import Any
 
 from netwatch.alerts.addresses import Held, next_grid
 from netwatch.alerts.look import Looked
-from netwatch.alerts.reference import LINK_LOCAL, Known, expected_of, is_link_local, known_subnets, special
+from netwatch.alerts.reference import Known, expected_of, is_link_local, known_subnets, special
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.decode.text import address_text
 from netwatch.network import masks
 from netwatch.network.habits import ASKS
 from netwatch.network.network import Network
+from netwatch.network.subnets import LINK_LOCAL
 from netwatch.network.vantage import PortState
 
 _PROPOSED = (*range(250, 199, -1), *range(199, 9, -1))
