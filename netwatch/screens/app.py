@@ -11,9 +11,9 @@ from textual import work
 from textual.app import App, ComposeResult, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
-from textual.widgets import ContentSwitcher, Footer, Static
+from textual.widgets import ContentSwitcher, Static
 
-from netwatch.screens import band, boxes, ends, evening, first, light, see
+from netwatch.screens import band, boxes, ends, evening, first, keys, light, see
 from netwatch.screens.ask import Ask
 from netwatch.screens.commands import COMMANDS
 from netwatch.screens.deeds import Deeds
@@ -57,10 +57,11 @@ class NetwatchApp(Deeds, Tapes, App[None]):
     LevelsView { padding: 0 2; }
     Ask { height: auto; padding: 0 1; background: $panel; }
     Ask Static { height: auto; }
+    #keys { height: 1; background: $panel; }
     Answer, Answer:focus { background: $background; background-tint: $background; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("question_mark", "help", "Help", key_display="?"),
+        Binding("question_mark", "help", "Help"),
         Binding("1", "view('first')", "First"),
         Binding("2", "view('light')", "Light"),
         Binding("3", "view('boxes')", "Boxes"),
@@ -69,21 +70,21 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         Binding("w", "view('see')", "See?"),
         Binding("m", "mark", "Mark"),
         Binding("q", "end", "Quit"),
-        Binding("J", "join", "Join", show=False),
-        Binding("p", "phase", "Phase", show=False),
-        Binding("n", "newest", "Newest alert at now", show=False),
-        Binding("slash", "find", "Find lines", key_display="/", show=False),
-        Binding("c", "copy", "Copy as text", show=False),
-        Binding("t", "look", "Another look", show=False),
-        Binding("space", "still", "Stand still, go on", show=False),
-        Binding("comma", "jump(-1)", "Moment before", key_display=",", show=False),
-        Binding("full_stop", "jump(1)", "Next moment", key_display=".", show=False),
-        Binding("left_square_bracket", "shift(-10)", "10 s back", key_display="[", show=False),
-        Binding("right_square_bracket", "shift(10)", "10 s on", key_display="]", show=False),
-        Binding("minus", "hasten(False)", "Slower", key_display="-", show=False),
-        Binding("plus", "hasten(True)", "Faster", key_display="+", show=False),
-        Binding("g", "go", "Go to a time", show=False),
-        Binding("escape", "leave", "Back", show=False),
+        Binding("J", "join", "Join"),
+        Binding("p", "phase", "Phase"),
+        Binding("n", "newest", "Newest alert at now"),
+        Binding("slash", "find", "Find lines"),
+        Binding("c", "copy", "Copy as text"),
+        Binding("t", "look", "Another look"),
+        Binding("space", "still", "Stand still, go on"),
+        Binding("comma", "jump(-1)", "Moment before"),
+        Binding("full_stop", "jump(1)", "Next moment"),
+        Binding("left_square_bracket", "shift(-10)", "10 s back"),
+        Binding("right_square_bracket", "shift(10)", "10 s on"),
+        Binding("minus", "hasten(False)", "Slower"),
+        Binding("plus", "hasten(True)", "Faster"),
+        Binding("g", "go", "Go to a time"),
+        Binding("escape", "leave", "Back"),
         Binding("ctrl+c", "interrupt", "Quit", show=False, priority=True),
     ]
 
@@ -118,7 +119,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
             yield PageView(id="page")
             yield LevelsView(id="levels")
         yield Ask()
-        yield Footer(compact=True, show_command_palette=False)
+        yield keys.Keys(markup=False, id="keys")
 
     def on_mount(self) -> None:
         for look in (*LOOKS.values(), PLAIN):
@@ -148,6 +149,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
             return
         with self.batch_update():
             self._draw_band(self.snapshot)
+            self.draw_keys()
             top = self.query_one("#trust", Static)
             text = trust(self.snapshot, max(self.size.width - 2, 1), self.look, self.time_text())
             height = text.plain.count("\n") + 1
@@ -158,6 +160,19 @@ class NetwatchApp(Deeds, Tapes, App[None]):
                 self.query_one(LevelsView).show(self._here.opened, self.snapshot, self.look)
             else:
                 self.query_one(f"#{self._here.view}", View).show(self._picture(self.snapshot))
+
+    def draw_keys(self) -> None:
+        """The bottom line, for what is seen and asked."""
+        here = self._here.view
+        shown: list[keys.Key] = list(keys.ASKING) if self.query_one(Ask).asking else []
+        if not shown:
+            shown = [keys.BACK] if self._trail or here in self._only else []
+            shown += keys.LEVELS if here == "levels" else ()
+            shown += [keys.HELP, *keys.SCREENS]
+            shown += [keys.PLAY] if self.source.tape is not None else []
+            shown += [keys.MARK] if self.actions is not None else []
+            shown.append(keys.QUIT)
+        self.query_one(keys.Keys).show(shown, self.size.width, self.look)
 
     def _draw_band(self, snapshot: Snapshot) -> None:
         """A new alert at 'now' stands above everything until it is opened or put away."""
@@ -237,7 +252,12 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         else:
             self.query_one(f"#{place.view}", View).lines.focus()
         self.draw()
-        self.refresh_bindings()
+
+    def on_ask_changed(self) -> None:
+        self.draw_keys()
+
+    def action_answer(self) -> None:
+        self.query_one(Ask).submit()
 
     def action_view(self, name: str) -> None:
         """Show a view."""

@@ -9,6 +9,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
+from textual.message import Message
 from textual.timer import Timer
 from textual.widgets import Input, Static
 
@@ -21,20 +22,23 @@ TOLD_FOR = 8.0
 class Answer(Input):
     """Where the answer is typed."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "submit", "Answer", key_display="Enter")]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "submit", "Answer")]
 
 
 class Ask(Vertical):
     """Hidden until something is asked or told."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "cancel", "Leave it", key_display="Esc"),
+        Binding("escape", "cancel", "Leave it"),
     ]
 
     def __init__(self) -> None:
         super().__init__()
         self._answer: asyncio.Future[str | None] | None = None
         self._hide: Timer | None = None
+
+    class Changed(Message):
+        """Something is asked, or no more."""
 
     @property
     def asking(self) -> bool:
@@ -60,9 +64,11 @@ class Ask(Vertical):
         field.clear()
         field.focus()
         self._answer = asyncio.get_running_loop().create_future()
+        self.post_message(self.Changed())
         answer = await self._answer
         self._answer = None
         self.display = False
+        self.post_message(self.Changed())
         self.screen.set_focus(before)
         return answer
 
@@ -74,6 +80,10 @@ class Ask(Vertical):
         """Show a sentence for a while."""
         self._show(sentence, with_input=False)
         self._hide = self.set_timer(TOLD_FOR, self._fade)
+
+    def submit(self) -> None:
+        """Take what is typed as the answer."""
+        self._give(self.query_one(Answer).value)
 
     def action_cancel(self) -> None:
         self._give(None)

@@ -21,16 +21,16 @@ class LevelsView(Static, can_focus=True):
     """Draws itself anew for each snapshot; what changed since the last one is underlined."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "app.leave", "Back", key_display="Esc"),
+        Binding("escape", "app.leave", "Back"),
         Binding("v", "way", "Show other"),
         Binding("f", "follow", "Follow"),
-        Binding("percent_sign", "percent", "% or 255", key_display="%"),
-        Binding("left,h", "move(-1)", "Left", show=False),
-        Binding("right,l", "move(1)", "Right", show=False),
-        Binding("up,k", "line(-1)", "Up", show=False),
-        Binding("down,j", "line(1)", "Down", show=False),
-        Binding("home", "edge(False)", "First channel", show=False),
-        Binding("end", "edge(True)", "Last channel", show=False),
+        Binding("percent_sign", "percent", "% or 255"),
+        Binding("left,h", "move(-1)", "Left"),
+        Binding("right,l", "move(1)", "Right"),
+        Binding("up,k", "line(-1)", "Up"),
+        Binding("down,j", "line(1)", "Down"),
+        Binding("home", "edge(False)", "First channel"),
+        Binding("end", "edge(True)", "Last channel"),
     ]
 
     def __init__(self, *, id: str) -> None:

@@ -43,13 +43,13 @@ class Lines(ScrollView, can_focus=True):
     """Rows with a cursor, or, where the cursor can stand on none, a page that scrolls."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "choose", "Open", show=False),
-        Binding("up,k", "move(-1)", "Up", show=False),
-        Binding("down,j", "move(1)", "Down", show=False),
-        Binding("pageup", "page(-1)", "Page up", show=False),
-        Binding("pagedown", "page(1)", "Page down", show=False),
-        Binding("home", "end(False)", "Top", show=False),
-        Binding("end", "end(True)", "Bottom", show=False),
+        Binding("enter", "choose", "Open"),
+        Binding("up,k", "move(-1)", "Up"),
+        Binding("down,j", "move(1)", "Down"),
+        Binding("pageup", "page(-1)", "Page up"),
+        Binding("pagedown", "page(1)", "Page down"),
+        Binding("home", "end(False)", "Top"),
+        Binding("end", "end(True)", "Bottom"),
     ]
 
     class Chosen(Message):
@@ -73,6 +73,12 @@ class Lines(ScrollView, can_focus=True):
         """First line of each row, and the number of lines."""
         self._drawn: dict[int, Sequence[Text]] = {}
         self._seen: list[tuple[bool, Text]] = []
+        self._base: Style | None = None
+        """The widget's own style, kept because working it out for each line is slow."""
+
+    def notify_style_update(self) -> None:
+        self._base = None
+        super().notify_style_update()
 
     @property
     def room(self) -> Size:
@@ -120,8 +126,10 @@ class Lines(ScrollView, can_focus=True):
     def render_line(self, y: int) -> Strip:
         """One line of the screen; ``y`` counts from the top of the widget."""
         with_cursor, text = self._line(y)
+        if self._base is None:
+            self._base = self.rich_style
         strip = Strip(text.render(self.app.console, end="")).crop(0, self.size.width)
-        style = self.rich_style + self.cursor_style if with_cursor else self.rich_style
+        style = self._base + self.cursor_style if with_cursor else self._base
         return strip.extend_cell_length(self.size.width).apply_style(style)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

@@ -70,4 +70,4 @@ class View(Vertical):
 class PageView(View):
     """Where one thing is shown by itself."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "app.leave", "Back", key_display="Esc")]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "app.leave", "Back")]

@@ -42,7 +42,7 @@ async def test_nothing_is_drawn_while_the_revision_stays(monkeypatch: pytest.Mon
         assert "84,213 packets" in picture(tool)
         source.change()
         await seen(pilot, "99,999 packets")
-        assert painted
+        await wait_for(pilot, lambda: bool(painted), "it is painted")
 
 
 async def test_an_alert_that_comes_does_not_move_the_one_that_is_read() -> None:
