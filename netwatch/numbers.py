@@ -144,6 +144,14 @@ class Numbers:
     own_join_s: float = number(2.0, "s", "measured", "a join darkened a node within the second")
     told_for_s: float = number(600.0, "s", "common practice, no source", "what happened once and is over stays told")
 
+    # ---- the phases, and being quiet ----
+    proven_s: float = number(300.0, "s", "common practice, no source", "what ran so long is part of the rig, not a test")
+    off_within_s: float = number(120.0, "s", "common practice, no source", "a rig is switched off box by box within it")
+    off_boxes: int = number(2, "boxes", "common practice, no source", "one alone may just as well have failed")
+    off_after_s: float = number(10.0, "s", "common practice, no source", "what is on says something within it, or soon after")
+    off_at_once_s: float = number(3.0, "s", "common practice, no source", "in a show: all gone at one moment is a cut")
+    mended_wait_s: float = number(60.0, "s", "common practice, no source", "what stays so long after 'mended' is not mended")
+
     # ---- joining ----
     listen_first_s: float = number(40.0, "s", "common practice, no source", "what arrives unasked tells whether the switch prunes")
 
@@ -197,6 +205,7 @@ class Numbers:
     cap_records_tick: int = number(256, "records", "common practice, no source", "a storm is counted, not choked on")
     cap_records_mac: int = number(32, "records", "common practice, no source", "one sender can't use up the tick")
     cap_closed: int = number(4_096, "alerts", "common practice, no source", "more than anybody reads")
+    cap_known: int = number(1_024, "entries", "common practice, no source", "more than anybody says is known")
     cap_subjects: int = number(64, "alerts", "common practice, no source", "more of one code is one more line")
 
     def changed(self) -> dict[str, float]:

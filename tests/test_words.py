@@ -112,6 +112,11 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         {"universe": 12, "protocol": "e131", "a": "Gatehouse desk", "b": "Orchard", "channels": 37, "priority": 100},
         "Gatehouse desk and Orchard fight over universe 12: 37 channels differ",
     ),
+    "rig-switched-off": (
+        {"who": ["Gatehouse desk", "Orchard"], "boxes": 3, "universes": [1, 2], "artnet": [], "seconds": 70.0, "flows": 4,
+         "properly": 1},
+        "Rig switched off: 3 controllers within 70 s",
+    ),
     "source-lost": (
         {"who": "Gatehouse desk", "universes": list(range(1, 25)), "protocol": "e131", "others_alive": True},
         "Gatehouse desk went silent: universes 1-24",

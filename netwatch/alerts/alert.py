@@ -22,11 +22,15 @@ What: TypeAlias = Literal["opened", "changed", "folded", "unfolded", "closed", "
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """'Known, leave it': said at ``at``, holds before ``until`` (ns; None = as long as it gets no worse)."""
+    """'Known, leave it': said at ``at`` (ns; None = not told when), holds before ``until`` (ns; None = for this job)."""
 
-    at: int
+    at: int | None
     until: int | None
     why: str
+    worst: str
+    """The worst severity that is left be."""
+    of: frozenset[str] | None = None
+    """All that it is about, as universes or boxes, where more of them is worse (``Rule.worse_with``); None = any."""
 
     @property
     def ends(self) -> int:
@@ -53,6 +57,8 @@ class Alert:
     """End of the tick that told it."""
     last: int
     """Newest time at which it was true."""
+    sign: int = 0
+    """The newest sign of it (``Finding.sign``); 0 = it is a state, which is its own sign as long as it is true."""
     closed: int | None = None
     """When it became false; None until that is told."""
     times: int = 1

@@ -43,7 +43,7 @@ class PollUnanswered:
 
     rule = Rule(
         "poll-unanswered", certainty=_EVERYWHERE | {"limited": None},
-        numbers=("polls_unanswered", "polls_unanswered_s", "answers_least"),
+        numbers=("polls_unanswered", "polls_unanswered_s", "answers_least"), note_in_building=True,
     )
 
     def look(self, network: Network, now: int) -> Looked:

@@ -17,13 +17,13 @@ from netwatch.numbers import Numbers
 class Book:
     """Alerts by id. ``dropped`` counts the closed ones that had to go."""
 
-    def __init__(self, numbers: Numbers) -> None:
-        """An empty book."""
+    def __init__(self, numbers: Numbers, known: Known) -> None:
+        """An empty book; ``known`` = what a person accepted."""
         self._numbers = numbers
         self.alerts: dict[int, Alert] = {}
         self.dropped = 0
+        self.known = known
         self._told = 0
-        self._known = Known()
         self._closed: dict[int, None] = {}
         self._newest: dict[Key, int] = {}
         self._openings: dict[Key, tuple[int, ...]] = {}
@@ -37,10 +37,10 @@ class Book:
             return False
         self._told += 1
         severity, certainty = life.finding.severity, life.finding.certainty
-        accepted = self._known.holds(key, severity, now)
+        accepted = self.known.holds(key, severity, life.finding.facts, now)
         life.alert = self._newest[key] = self._told
         self.alerts[life.alert] = Alert(
-            life.alert, *key, severity, certainty, life.since, opened=now, last=now,
+            life.alert, *key, severity, certainty, life.since, opened=now, last=now, sign=life.finding.sign,
             again=before, accepted=accepted, facts=life.finding.facts, numbers=life.numbers,
         )  # fmt: skip
         self._openings[key] = (*openings, now)[-most:]
@@ -53,15 +53,15 @@ class Book:
         self.retell(life, now)
 
     def retell(self, life: Life, now: int) -> bool:
-        """Brings an open alert up to date; whether it rose. Severity and certainty never fall; worse than accepted is news."""
+        """Brings an open alert up to date; whether it rose. Severity and certainty never fall; worse than known is news."""
         before, finding = self.alerts[life.alert], life.finding
         severity, certainty = worse(before.severity, finding.severity), surer(before.certainty, finding.certainty)
-        accepted = before.accepted and self._known.holds(before.key, severity, now)
+        accepted = before.accepted and self.known.holds(before.key, severity, finding.facts, now)
         self.change(
             life.alert, severity=severity, certainty=certainty, since=min(before.since, life.since),
-            accepted=accepted, facts=finding.facts, numbers=life.numbers,
+            sign=max(before.sign, finding.sign), accepted=accepted, facts=finding.facts, numbers=life.numbers,
         )  # fmt: skip
-        return (severity, certainty) != (before.severity, before.certainty)
+        return (severity, certainty, accepted) != (before.severity, before.certainty, before.accepted)
 
     def close(self, id: int) -> None:
         """Closes an alert as of when it was last true; the one closed first goes when there are too many."""
@@ -70,15 +70,19 @@ class Book:
         if len(self._closed) > self._numbers.cap_closed:
             self._drop(next(iter(self._closed)))
 
-    def accept(self, id: int, accepted: Accepted) -> None:
-        """Leaves an alert and its likes be, as long as they are no worse than now."""
-        self._known.say(self.alerts[id].key, accepted, self.alerts[id].severity)
-        self.change(id, accepted=accepted)
+    def accepted(self, id: int, now: int) -> Accepted | None:
+        """What a person accepted of an alert, as it is now."""
+        alert = self.alerts[id]
+        return self.known.holds(alert.key, alert.severity, alert.facts, now)
+
+    def newest(self, key: Key) -> Alert | None:
+        """The alert of this key that was told last."""
+        id = self._newest.get(key)
+        return None if id is None else self.alerts[id]
 
     def forgive(self, key: Key) -> None:
-        """What comes under this key is news: its openings so far don't count, and nothing of it is known."""
+        """What comes under this key is news: its openings so far don't count."""
         self._openings.pop(key, None)
-        self._known.forget(key)
 
     def change(self, id: int, **changes: Any) -> None:
         """Replaces fields of an alert."""
@@ -102,7 +106,7 @@ class Book:
         new = copy(self)
         new.alerts, new._closed = dict(self.alerts), dict(self._closed)
         new._newest, new._openings = dict(self._newest), dict(self._openings)
-        new._known = self._known.copy()
+        new.known = self.known.copy()
         return new
 
     def _drop(self, id: int) -> None:

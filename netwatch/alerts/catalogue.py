@@ -32,6 +32,7 @@ from netwatch.alerts.scene import Mask, Scene
 from netwatch.alerts.servers import SERVER_RULES
 from netwatch.alerts.sources import SOURCE_RULES
 from netwatch.alerts.subnets import SUBNET_RULES
+from netwatch.alerts.switched_off import SWITCHED_OFF_RULES
 from netwatch.numbers import DEFAULTS
 
 
@@ -68,6 +69,7 @@ _TABLE_RULES: tuple[TableRule, ...] = (
     *RECEIVER_RULES,
     *SERVER_RULES,
     *SUBNET_RULES,
+    *SWITCHED_OFF_RULES,
 )
 TABLE_RULES: tuple[TableRule, ...] = tuple(sorted(_TABLE_RULES, key=lambda each: each.rule.code))
 """Rules over the slow tables."""

@@ -1,20 +1,21 @@
 """The life of alerts: waiting, open, easing, closed. Pure: what it tells depends on what it was told and when, on nothing else.
 
 At a tick end ``now`` the driver calls, in this order: ``hole`` (if there was one), ``update`` for each rule that it asked,
-``accept`` and ``mend`` for what a person said, ``advance``. It must advance at the first tick end that reaches
+``leave``, ``heed`` and ``mend`` for what a person said, ``advance``. It must advance at the first tick end that reaches
 ``deadline``; advancing at other times changes nothing. Times are int ns and never go back.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
 
-from netwatch.alerts.alert import AND_MORE, NEVER, Accepted, Alert, Event, Key
+from netwatch.alerts.alert import AND_MORE, NEVER, Alert, Event, Key
 from netwatch.alerts.book import Book
 from netwatch.alerts.crowd import allot, and_more, spares_by_segment
 from netwatch.alerts.folding import CAUSES, Folding, Standing, stand
+from netwatch.alerts.known import Known, Left, members
 from netwatch.alerts.life import TOLD, Life, Place, State, by_place, covered
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.numbers import DEFAULTS, Numbers
@@ -23,13 +24,20 @@ from netwatch.numbers import DEFAULTS, Numbers
 class Engine:
     """Opens, folds and closes the alerts of ``rules`` (by code)."""
 
-    def __init__(self, rules: Mapping[str, Rule], numbers: Numbers = DEFAULTS, causes: Sequence[str] = CAUSES) -> None:
-        """``causes`` = codes in the order in which they win. ValueError where rules explain each other in a circle."""
+    def __init__(
+        self, rules: Mapping[str, Rule], numbers: Numbers = DEFAULTS, causes: Sequence[str] = CAUSES, *,
+        where: Callable[[int], str] = str,
+    ) -> None:  # fmt: skip
+        """``causes`` = codes in the order in which they win; ``where`` gives the place of a segment.
+
+        ValueError where rules explain each other in a circle.
+        """
         self._rules = {code: rule.under(numbers) for code, rule in rules.items()}
         self._cap, self._flap_within = int(numbers.cap_subjects), int(numbers.flap_within_s * NS)
+        self._mended_wait, self._where = int(numbers.mended_wait_s * NS), where
         self._folding = Folding(self._rules, int(numbers.gather_s * NS), causes)
         self._lives: dict[str, dict[Place, Life]] = {}
-        self._book = Book(numbers)
+        self._book = Book(numbers, Known(self._rules, where, int(numbers.cap_known)))
         self._now = 0
         self._hole = 0
         self._risen: frozenset[int] = frozenset()
@@ -59,31 +67,61 @@ class Engine:
         for code, _, life in self._each():
             if life.state is State.WAITING:
                 life.wait(self._rules[code], now)
-            elif life.state is State.EASING:
+            elif life.due != NEVER:
                 life.due += gap_ns
 
-    def accept(self, key: Key, at: int, until: int | None, why: str) -> list[Event]:
-        """A person said 'known, leave it', until ``until`` or until it gets worse; [] where no such alert is open."""
-        life = self._lives.get(key[0], {}).get(key[1:])
-        if life is None or life.state not in TOLD:
-            return []
-        self._book.accept(life.alert, Accepted(at, until, why))
-        self._stale = True
-        return [Event(at, "accepted", life.alert)]
+    def leave(self, left: Left, at: int) -> list[Event]:
+        """A person said 'known, leave it': true of what is open now and of what comes, as long as it is no worse."""
+        self._book.known.say(left)
+        return self._look_anew(left.code, left.subject, at)
+
+    def as_it_is(self, code: str, where: str, subject: str) -> tuple[str, frozenset[str] | None] | None:
+        """(severity, members) of the newest alert there, as the measure of what is known; None where none was told."""
+        found = [
+            alert for alert in self._book.alerts.values()
+            if (alert.code, alert.subject) == (code, subject) and where in ("", self._where(alert.segment))
+        ]  # fmt: skip
+        if not found:
+            return None
+        return found[-1].severity, members(self._rules[code], found[-1].facts)
+
+    def heed(self, code: str, where: str, subject: str, at: int) -> list[Event]:
+        """A person takes 'known, leave it' back."""
+        self._book.known.forget(code, where, subject)
+        return self._look_anew(code, subject, at)
+
+    def _look_anew(self, code: str, subject: str, at: int) -> list[Event]:
+        """What is known of the open alerts of this code and subject may be another now."""
+        events = []
+        for place, life in self._lives.get(code, {}).items():
+            if place[1] != subject or life.state not in TOLD:
+                continue
+            accepted = self._book.accepted(life.alert, at)
+            if accepted != self._book.alerts[life.alert].accepted:
+                self._book.change(life.alert, accepted=accepted)
+                self._stale = True
+                events.append(Event(at, "changed" if accepted is None else "accepted", life.alert))
+        return events
+
+    def known(self) -> Iterable[Left]:
+        """All that a person said is known, oldest first."""
+        return self._book.known.all()
 
     def mend(self, key: Key, at: int) -> list[Event]:
-        """A person said 'mended': closed at once, told anew once it was false and is true again; [] where none is open."""
+        """A person said 'mended': closed at once and watched on (``State.MENDED``); [] where no such alert is open."""
         life = self._lives.get(key[0], {}).get(key[1:])
         if life is None or life.state not in TOLD:
             return []
         if life.state is State.OPEN:
             self._book.change(life.alert, last=max(at, self._now))
-            life.state = State.MENDED
+            life.state, life.mended = State.MENDED, life.finding
+            life.due = NEVER if life.finding.sign else max(at, self._now) + self._mended_wait
         else:
             del self._lives[key[0]][key[1:]]
-        life.due = NEVER
+            life.due = NEVER
         self._book.close(life.alert)
         self._book.forgive(key)
+        self._book.known.forget(key[0], self._where(key[1]), key[2])
         self._pending = self._stale = True
         return [Event(at, "mended", life.alert), Event(at, "closed", life.alert)]
 
@@ -96,6 +134,7 @@ class Engine:
         if due is None or due > now:
             return []
         closed = self._close()
+        self._tell_anew()
         ready = [one for code in self._lives for one in self._allot(code)]
         closed += self._close()  # an 'and more' may have ended just now
         opened, reopened = self._open(ready)
@@ -174,6 +213,8 @@ class Engine:
                 self._risen |= {life.alert}
                 reach = True
             self._pending |= reach
+        elif life.state is State.MENDED and life.tells_anew():
+            life.due, self._stale = self._now, True
         elif life.state is State.SPARE:
             self._pending = True
 
@@ -200,6 +241,12 @@ class Engine:
             self._book.close(life.alert)
             del self._lives[code][place]
         return [life.alert for _, _, life in closed]
+
+    def _tell_anew(self) -> None:
+        """What was said to be mended and is not."""
+        for _, _, life in self._each():
+            if life.state is State.MENDED and life.due <= self._now:
+                life.state, life.mended = State.WAITING, None
 
     def _allot(self, code: str) -> list[tuple[Key, Life]]:
         """What of a code is to open now; what finds no place is told by 'and more'."""
@@ -241,7 +288,7 @@ class Engine:
         told = [self._book.alerts[life.alert] for _, _, life in self._each() if life.state in TOLD]
         outlived = [alert.id for alert in told if alert.accepted is not None and alert.accepted.ends <= self._now]
         for id in outlived:
-            self._book.change(id, accepted=None)
+            self._book.change(id, accepted=self._book.accepted(id, self._now))
         return outlived
 
     def _look(self) -> None:
@@ -252,7 +299,7 @@ class Engine:
         waiting: dict[str, int] = {}
         for code, _, life in self._each():
             self._due = min(self._due, life.due)
-            if life.state is State.WAITING:
+            if life.state is State.WAITING or (life.state is State.MENDED and life.due != NEVER):
                 waiting[code] = min(waiting.get(code, NEVER), life.due)
             elif life.state in TOLD and (accepted := self._book.alerts[life.alert].accepted) is not None:
                 self._due = min(self._due, accepted.ends)

@@ -7,15 +7,19 @@ What is open is asked again on the 10 s grid, and what is about to open at that 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from netwatch.alerts import switched_off
 from netwatch.alerts.alert import Alert, Event
+from netwatch.alerts.building import eased
 from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
 from netwatch.alerts.engine import Engine
 from netwatch.alerts.light import Marked
+from netwatch.alerts.phases import Phases
 from netwatch.alerts.rule import CERTAINTIES, VANTAGES, Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
 from netwatch.network.clock import grid
@@ -27,8 +31,10 @@ from netwatch.numbers import Numbers
 class Judge:
     """Rules and the engine that keeps their alerts."""
 
-    def __init__(self, numbers: Numbers) -> None:
-        self.engine = Engine(RULES, numbers)
+    def __init__(self, numbers: Numbers, phases: Phases, where: Callable[[int], str]) -> None:
+        """``where`` gives the place of a segment."""
+        self.engine = Engine(RULES, numbers, where=where)
+        self.phases = phases
         self._wakes: dict[str, int | None] = {each.rule.code: None for each in TABLE_RULES}
         self._revision = -1
         self._still: dict[str, Any] | None = None
@@ -72,7 +78,7 @@ class Judge:
                     flows = np.flatnonzero(masks[code][k]).tolist()
                     self._begin(code, masks[code][k], now)
                     findings = each.findings(scene, Marked(k, flows, self._since[code])) if flows else []
-                    self.engine.update(code, now, self._clamped(network, each.rule, findings))
+                    self.engine.update(code, now, self._fitted(network, each.rule, findings, now))
             if last:
                 self._ask_tables(network, now, due)
             events = self.engine.advance(now)
@@ -81,6 +87,8 @@ class Judge:
                 told += [(event, alerts[event.alert]) for event in events if event.alert in alerts]
         for code, mask in masks.items():
             self._was[code] = mask[-1].copy()
+        if grid(figures.tick + ticks - 1):
+            switched_off.watch(scene, self.phases, int(figures.now[ticks - 1]))
         return told
 
     def forget(self, network: Network) -> None:
@@ -129,15 +137,16 @@ class Judge:
             if (news and not steady) or code in due or (wake is not None and wake <= now):
                 looked = each.look(network, now)
                 self._wakes[code] = looked.wake
-                self.engine.update(code, now, self._clamped(network, each.rule, looked.findings))
+                self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, now))
 
-    def _clamped(self, network: Network, rule: Rule, findings: list[Finding]) -> list[Finding]:
-        """No surer than the rule can be from where we listen; silent where it can't be seen from there."""
+    def _fitted(self, network: Network, rule: Rule, findings: list[Finding], now: int) -> list[Finding]:
+        """No surer than can be from where we listen, silent where it can't be seen from there; no louder than the phase asks."""
         out = []
         for finding in findings:
             limit = certainty_from(rule, network.where(finding.segment))
             if limit is not None:
-                out.append(replace(finding, certainty=min(finding.certainty, limit, key=CERTAINTIES.index)))
+                clamped = replace(finding, certainty=min(finding.certainty, limit, key=CERTAINTIES.index))
+                out.append(eased(network, self.phases, rule, clamped, now))
         return out
 
 

@@ -15,6 +15,7 @@ from netwatch.decode.text import mac_text
 from netwatch.network.claims import Box
 from netwatch.network.network import Network
 from netwatch.network.streams import TERMINATED
+from netwatch.network.switched_off import went_off
 
 _MADE_UP = 1 << 41
 """Locally administered (IEEE 802 8.2.2): a MAC that a system made up, as for privacy."""
@@ -28,6 +29,7 @@ class ControllerLeft:
     rule = Rule(
         "controller-left",
         explains=("source-lost", "universe-silent"),
+        note_in_building=True,
         certainty={
             "mirror": "likely",
             "ordinary": "likely",
@@ -53,6 +55,7 @@ class ControllerLeft:
         """Boxes, not this laptop, all of whose light stopped without a goodbye."""
         streams, size = network.streams, network.streams.table.size
         used = streams.table.used[:size] & streams.table.settled[:size] & (streams.mac[:size] != 0)
+        used &= ~went_off(streams, network.off, streams.last[:size])
         late = now - np.maximum(streams.last[:size], network.hole_end) > streams.silence[:size]
         ended = (streams.options[:size] & TERMINATED) != 0
         boxes: dict[tuple[int, int], list[int]] = {}

@@ -25,7 +25,7 @@ class State(Enum):
     EASING = auto()
     """Told, and not false for long enough to be closed."""
     MENDED = auto()
-    """Closed by a person while true: silent until it was false once."""
+    """Closed by a person while true: told anew on a new sign, when it gets worse, or when it just stays true."""
 
 
 TOLD = (State.OPEN, State.EASING)
@@ -50,11 +50,20 @@ class Life:
     """Packet numbers at opening."""
     alert: int = 0
     """Id, once told."""
+    mended: Finding | None = None
+    """As it was when a person said that it is mended."""
 
     @property
     def numbers(self) -> tuple[int, ...]:
         """The evidence so far."""
         return evidence(self.first, self.opening, self.finding.numbers)
+
+    def tells_anew(self) -> bool:
+        """Something that was said to be mended shows itself again, or got worse."""
+        before, now = self.mended, self.finding
+        return before is not None and (
+            now.sign > before.sign or SEVERITIES.index(now.severity) > SEVERITIES.index(before.severity)
+        )
 
     def wait(self, rule: Rule, hole: int) -> None:
         """It is due when true for ``rule.after``; nothing from before the newest hole counts."""

@@ -50,7 +50,7 @@ class SourceLost:
 
     rule = Rule(
         "source-lost", certainty=_EVERYWHERE, explains=("universe-silent",),
-        numbers=("source_silent_s", "artnet_silent_s", "keep_alive_s"),
+        numbers=("source_silent_s", "artnet_silent_s", "keep_alive_s"), note_in_building=True, worse_with="universes",
     )
 
     def mask(self, scene: Scene) -> Mask:
@@ -101,6 +101,7 @@ class UniverseSilent:
         "universe-silent",
         certainty=_EVERYWHERE | {"mirror": None},
         numbers=("source_silent_s", "artnet_silent_s", "keep_alive_s"),
+        note_in_building=True,
     )
 
     def mask(self, scene: Scene) -> Mask:
@@ -129,7 +130,7 @@ class MulticastDropped:
 
     rule = Rule(
         "multicast-dropped", certainty=_EVERYWHERE | {"mirror": None}, explains=("universe-silent",),
-        numbers=("source_silent_s", "keep_alive_s", "membership_s", "response_s"),
+        numbers=("source_silent_s", "keep_alive_s", "membership_s", "response_s"), worse_with="universes",
     )
 
     def mask(self, scene: Scene) -> Mask:

@@ -35,6 +35,8 @@ class Finding:
     """Plain values (str, int, float, bool, None, lists of them) that the words and the JSON use."""
     numbers: tuple[int, ...] = ()
     """Packet numbers that it rests on: first two, three deciding, three newest; at most 8."""
+    sign: int = 0
+    """ns of the newest sign of what shows itself now and then; 0 = a state, which is its own sign as long as it is true."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,12 @@ class Rule:
     """Never 'now'; if it is one of ``DOUBTFUL``, it makes the rest doubtful."""
     after_number: str = ""
     """Name of the number of seconds that stands in place of ``after``."""
+    signs: int = 60 * NS
+    """ns: so long without a new sign, and it is quiet. Common practice, no source."""
+    worse_with: str = ""
+    """The fact, a list, of which a new member makes a known thing worse; '' = its severity alone tells."""
+    note_in_building: bool = False
+    """While the rig is built up a note only, until its universes have run for a while or the plan expects them."""
 
     def under(self, numbers: Numbers) -> Rule:
         """The rule with the ``after`` that is in force."""

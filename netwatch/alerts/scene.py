@@ -16,6 +16,7 @@ from netwatch.decode.tables import E131, MULTICAST
 from netwatch.decode.text import address_text
 from netwatch.network.network import Network
 from netwatch.network.streams import PREVIEW, TERMINATED, Figures
+from netwatch.network.switched_off import went_off
 from netwatch.network.switching import pauses
 
 Mask = npt.NDArray[np.bool_]
@@ -68,8 +69,11 @@ class Scene:
 
     @cached_property
     def silent(self) -> Mask:
-        """Established, late, and never said goodbye."""
-        return self.settled & self.late & ~self.ended
+        """Established, late, and never said goodbye; what was switched off with its rig is no loss."""
+        silent: Mask = self.settled & self.late & ~self.ended
+        if self.network.off:
+            silent &= ~went_off(self.network.streams, self.network.off, self.figures.last)
+        return silent
 
     @cached_property
     def live(self) -> Mask:

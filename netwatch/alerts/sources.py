@@ -112,6 +112,7 @@ class BackupTookOver:
         "backup-took-over",
         certainty=_EVERYWHERE,
         numbers=("standby_s", "took_over_stands_s", "flapping_within_s", "flapping_least"),
+        note_in_building=True,
     )
 
     def mask(self, scene: Scene) -> Mask:

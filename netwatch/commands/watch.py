@@ -163,7 +163,9 @@ def _begin(source: LiveSource, settings: Settings, keep: Path | None) -> Session
     from .session import Session
 
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
-    player = Player(settings.numbers, vantage, settings.words.phase, live=True)
+    player = Player(settings.numbers, vantage, live=True)
+    # It stands in the input, so that what is kept says it, too.
+    source.say({"phase": settings.words.phase})
     try:
         return Session(source, player, keep)
     except CaptureError:

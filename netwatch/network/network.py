@@ -45,6 +45,7 @@ from netwatch.network.nodes import Nodes
 from netwatch.network.prepared import Prepared, find_contested, find_news, place_of, prepare
 from netwatch.network.presence import Presence
 from netwatch.network.streams import Figures, Others, Return, Rows, Streams, speaker
+from netwatch.network.switched_off import Off
 from netwatch.network.syncs import Syncs
 from netwatch.network.vantage import Vantage
 from netwatch.numbers import Numbers
@@ -75,6 +76,8 @@ class Network:
         self.habits = Habits(numbers)
         self.expected: object | None = None
         """What the rules compare with; the model itself never looks at it."""
+        self.off: dict[int, Off] = {}
+        """Segments whose rig was switched off, as the rules told."""
         self.history: History | None = None
         """Of the universe that is looked at."""
         self.leases = Leases(numbers)
@@ -425,6 +428,10 @@ class Network:
         port = segment >> 24
         return self.ports[port].name if port < len(self.ports) else "others"
 
+    def place(self, segment: int) -> str:
+        """Interface and VLAN of a segment."""
+        return place(self.interface(segment), vlan(segment))
+
     def where(self, segment: int) -> str:
         """Vantage of a segment's port."""
         state = self.vantage.ports.get(segment >> 24)
@@ -467,6 +474,11 @@ class Network:
 def vlan(segment: int) -> int | None:
     """The VLAN of a segment: outer VID, None without a tag."""
     return (segment >> 12 & 0xFFF) or None
+
+
+def place(interface: str, vlan: int | None) -> str:
+    """'eth0', 'eth0 VLAN 12'."""
+    return interface if vlan is None else f"{interface} VLAN {vlan}"
 
 
 def _chosen(record: Record) -> str:

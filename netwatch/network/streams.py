@@ -40,7 +40,7 @@ _ARRAYS: dict[str, tuple[type, int]] = {
     "mixed": (np.bool_, 0), "sequence_null": (np.int64, -1), "sequence_other": (np.int64, -1), "lost_split": (np.int64, 0),
     "options": (np.int64, 0), "priority": (np.int64, 0), "sync": (np.int64, 0), "slots": (np.int64, -1),
     "changed": (np.int64, _LONG_AGO), "name_print": (np.uint64, 0), "outages": (np.int64, 0), "alive": (np.int64, -1),
-    "gaps": (np.int64, 0), "bursts": (np.int64, 0), "changes": (np.int64, 0), "coded": (np.int64, 0),
+    "proven": (np.int64, 0), "gaps": (np.int64, 0), "bursts": (np.int64, 0), "changes": (np.int64, 0), "coded": (np.int64, 0),
 }
 
 
@@ -159,6 +159,8 @@ class Streams:
     name_print: npt.NDArray[np.uint64]
     outages: I64
     alive: I64
+    proven: I64
+    """ns at which it had run without a break for long enough to be part of the rig, in the newest of its ended runs that did."""
     gaps: I64
     """How often something was missing, however much."""
     bursts: I64
@@ -331,8 +333,11 @@ class Streams:
         return frames, (flow[ends] * ticks + k[ends], n[ends])
 
     def _note_returns(self, tick: int, flow: I64, k: I64, time: I64, n: I64, before: I64, restart: Bool) -> None:
+        long = int(self.numbers.proven_s * NS)
         for at in np.flatnonzero(restart & (before != _LONG_AGO)):
             self.outages[flow[at]] += 1
+            if self.run[flow[at]] + long <= before[at] + self.silence[flow[at]]:
+                self.proven[flow[at]] = self.run[flow[at]] + long
             newest = self.comebacks.setdefault(int(flow[at]), [])
             newest.append(int(time[at]))
             del newest[:-8]

@@ -137,6 +137,7 @@ class LiveSource(ABC):
         end = None if seconds is None else time.monotonic() + seconds
         self._due = time.monotonic() + MARK_EVERY_S
         yield from self._marks(always=True)
+        yield from self._words()
         while not self._stop.is_set() and (end is None or time.monotonic() < end):
             self._wait(max(0.0, min(self._due, end or self._due) - time.monotonic()))
             yield from self._take()

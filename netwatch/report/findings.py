@@ -7,8 +7,9 @@ from collections.abc import Iterable, Sequence
 
 from netwatch import words
 from netwatch.story.snapshot import AlertView, Snapshot
-from netwatch.words import changes
-from netwatch.words.phrases import count, listing, plain, start
+from netwatch.story.standing import standing
+from netwatch.words import changes, phases
+from netwatch.words.phrases import count, listing, start
 
 from .layout import Line, hang, wrap
 from .times import Times, lasting
@@ -63,7 +64,13 @@ def summary(snapshot: Snapshot) -> str:
     ended = f" {count(over, 'of them is', 'of them are')} over by now." if over else ""
     if over == len(alerts):
         ended = " It is over by now." if over == 1 else " All of them are over by now."
-    return f"Found: {', '.join(parts)}.{ended}"
+    return f"Found: {', '.join(parts)}.{ended}{known(snapshot)}"
+
+
+def known(snapshot: Snapshot) -> str:
+    """' 2 alerts are known and left be.'; '' where none is."""
+    number = standing(snapshot)["known"]
+    return f" {count(number, 'alert is', 'alerts are')} known and left be." if number else ""
 
 
 def _titled(alert: AlertView, width: int) -> list[Line]:
@@ -86,7 +93,7 @@ def _details(
         lines += hang("   Do", f"As for alert {like.id} above.", width, MARGIN)
     else:
         lines += hang("   Maybe", f"Or else it is {'; or '.join(said.mistaken)}.", width, MARGIN) if said.mistaken else []
-        lines += _steps(alert, width)
+        lines += _steps(alert, width, snapshot.phase)
     return lines + _folded(folded, times, width)
 
 
@@ -110,7 +117,8 @@ def _when(alert: AlertView, snapshot: Snapshot, times: Times) -> str:
     often = f" It came {count(alert.times, 'time', 'times')}." if alert.times > 1 else ""
     again = f" It was there before, as alert {alert.again}." if alert.again is not None else ""
     vlan = f", VLAN {alert.vlan}" if alert.vlan is not None else ""
-    return f"{when}{often}{again} Alert {alert.id}, on {alert.interface}{vlan}."
+    quiet = "" if alert.quiet is None else f" {start(phases.quiet_for(lasting(alert.quiet, snapshot.now)))}."
+    return f"{when}{quiet}{often}{again} Alert {alert.id}, on {alert.interface}{vlan}."
 
 
 def _evidence(alert: AlertView) -> str:
@@ -119,13 +127,16 @@ def _evidence(alert: AlertView) -> str:
     return f"It rests on {'packet' if len(alert.packets) == 1 else 'packets'} {listing(map(str, alert.packets), 8)}."
 
 
-def _steps(alert: AlertView, width: int) -> list[str]:
+def _steps(alert: AlertView, width: int, phase: str) -> list[str]:
     lines: list[str] = []
+    first_later = alert.waits.index(True) + 1 if phase == "show" and True in alert.waits else 0
     for i, (text, disturbs) in enumerate(alert.steps, 1):
+        if i == first_later:
+            lines += hang("" if lines else "   Do", f"{phases.AFTER_SHOW}:", width, MARGIN)
         quiet = disturbs == words.NOTHING
         first = hang(f"{i}.", text + (" (Disturbs nothing.)" if quiet else ""), width - MARGIN, 3)
         rest = [] if quiet else hang("", f"Disturbs: {disturbs}.", width - MARGIN, 3)
-        lines += [("   Do" if i == 1 and not j else "").ljust(MARGIN) + line for j, line in enumerate(first + rest)]
+        lines += [("   Do" if not lines and not j else "").ljust(MARGIN) + line for j, line in enumerate(first + rest)]
     return lines
 
 
@@ -153,11 +164,17 @@ def _quiet(alerts: Sequence[AlertView], times: Times, width: int) -> list[Line]:
         return []
     lines = [Line("FOR THE RECORD", "head")]
     for alert in alerts[:MOST_NOTES]:
-        known = ""
-        if alert.accepted is not None:
-            known = f" (known, leave it: {plain(alert.accepted.get('why') or 'no reason given')})"
         mark = words.SEVERITY[alert.severity].mark
-        lines += [Line(t) for t in hang(mark, f"{times.clock(alert.since)} {alert.title}{known}", width, 3)]
+        lines += [Line(t) for t in hang(mark, f"{times.clock(alert.since)} {alert.title}{_why_quiet(alert, times)}", width, 3)]
     if len(alerts) > MOST_NOTES:
         lines.append(Line(f"   and {len(alerts) - MOST_NOTES} more"))
     return [*lines, Line("")]
+
+
+def _why_quiet(alert: AlertView, times: Times) -> str:
+    """Who left it be, or why it is only a note."""
+    if alert.accepted is not None:
+        until = alert.accepted.get("until")
+        return f" ({phases.known(alert.accepted.get('why'), None if until is None else times.clock(until))})"
+    louder = alert.facts.get("in_a_show")
+    return f" ({phases.in_a_show(str(louder))})" if louder in words.SEVERITY else ""

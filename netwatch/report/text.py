@@ -9,10 +9,12 @@ from netwatch import words
 from netwatch.packets.batch import FileSeen
 from netwatch.settings import changed
 from netwatch.story.snapshot import Check, Snapshot
+from netwatch.words.phases import PHASE
 from netwatch.words.phrases import count, listing, number, plain, size, start, with_mask
 
-from .findings import findings, summary
+from .findings import findings, known, summary
 from .layout import Line, hang, painted, wrap
+from .marks import marks
 from .tables import tables
 from .times import Times
 
@@ -31,7 +33,8 @@ def render(
     lines = [Line(text) for label, text in head(snapshot, files, times) for text in hang(label, text, width, MARGIN)]
     lines += [Line(""), *_verdict(snapshot, files, width), Line("")]
     if snapshot.packets:
-        lines += findings(snapshot, times, width) + _checks(snapshot.checks, width) + tables(snapshot, times, width)
+        lines += findings(snapshot, times, width) + marks(snapshot, times, width)
+        lines += _checks(snapshot.checks, width) + tables(snapshot, times, width)
     while lines and not lines[-1].text:
         lines.pop()
     return painted(lines, colour)
@@ -61,6 +64,7 @@ def head(snapshot: Snapshot, files: Sequence[FileSeen], times: Times) -> list[tu
     elif snapshot.packets:
         lines.append(("Trust", "Good. No packet is known to be dropped, no file was cut short."))
     lines += _happened(snapshot, times)
+    lines.append(("Phase", phase(snapshot, times)))
     if snapshot.undecoded:
         worst = sorted(snapshot.undecoded.items(), key=lambda item: (-item[1], item[0]))
         reasons = listing([f"{plain(reason)}: {number(n)}" for reason, n in worst], MOST)
@@ -69,6 +73,14 @@ def head(snapshot: Snapshot, files: Sequence[FileSeen], times: Times) -> list[tu
         told = [str(change) for change in changed(snapshot.settings)]
         lines.append(("Settings", f"Changed by hand: {listing(told, MOST)}."))
     return lines
+
+
+def phase(snapshot: Snapshot, times: Times) -> str:
+    """'Building: ... From 19:30:00 show: ...': each phase that there was, with what it means."""
+    if snapshot.phases:
+        changes = [f"from {times.clock(at)} {each}" for at, each in snapshot.phases]
+        return f"{start(listing(changes, MOST))}. {start(snapshot.phase)}: {PHASE[snapshot.phase]}."
+    return f"{start(snapshot.phase)}: {PHASE[snapshot.phase]}."
 
 
 def _sources(files: Sequence[FileSeen]) -> str:
@@ -107,7 +119,8 @@ def _verdict(snapshot: Snapshot, files: Sequence[FileSeen], width: int) -> list[
         return [Line(t, "head") for t in wrap("Nothing was heard: there are no packets, so nothing can be said.", width)]
     found = summary(snapshot)
     unseen = [f"'{plain(c.name)}'" for c in snapshot.checks if c.state in ("NOT FROM HERE", "NOT YET")]
-    lines = [Line(t, "head") for t in wrap(found or "Nothing wrong was found in what can be seen from here.", width)]
+    nothing = f"Nothing wrong was found in what can be seen from here.{known(snapshot)}"
+    lines = [Line(t, "head") for t in wrap(found or nothing, width)]
     if not found and distrust(snapshot, files):
         lines += [Line(t) for t in wrap("But the view is limited: see Trust above.", width)]
     if unseen:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
+from netwatch.alerts.alert import Alert
 from netwatch.alerts.scene import protocol_name
 from netwatch.decode.text import mac_text
 from netwatch.network.changes import Change
 from netwatch.network.clock import NS
 from netwatch.network.network import Network
-from netwatch.story.snapshot import AlertView, Before
+from netwatch.story.said import Word
+from netwatch.story.snapshot import AlertView, Before, MarkView
 from netwatch.words.changes import told
 
 BEFORE, AFTER = 120 * NS, 2 * NS
@@ -29,9 +31,28 @@ def with_before(network: Network, alerts: Sequence[AlertView]) -> tuple[AlertVie
 
 def before(network: Network, alert: AlertView) -> tuple[Before, ...]:
     """At most 16, on the alert's interface."""
+    return _before(network, alert.since, alert.interface)
+
+
+def marks(network: Network, words: Iterable[Word], alerts: Iterable[Alert]) -> tuple[MarkView, ...]:
+    """Each word with the alerts that were true at its moment, and with what changed before it on any interface."""
+    told = list(alerts)
+    return tuple(
+        MarkView(
+            word.at, word.text, tuple(each.id for each in told if each.since <= word.at <= each.last + AFTER),
+            _before(network, word.at, None),
+        )
+        for word in sorted(words, key=lambda word: word.at)
+    )  # fmt: skip
+
+
+def _before(network: Network, since: int, interface: str | None) -> tuple[Before, ...]:
     begun = network.begun if network.begun is not None else 0
-    found = network.changes.between(alert.since - BEFORE, alert.since + AFTER, begun)
-    here = [each for each in found if network.interface(each.segment) == alert.interface and not _we_appeared(network, each)]
+    found = network.changes.between(since - BEFORE, since + AFTER, begun)
+    here = [
+        each for each in found
+        if interface in (None, network.interface(each.segment)) and not _we_appeared(network, each)
+    ]  # fmt: skip
     here.sort(key=lambda each: (-each.at, -each.n, each.what, each.segment, each.mac, each.address, each.universe or 0))
     return tuple(_told(network, group) for group in _together(here)[:MOST])
 

@@ -14,10 +14,12 @@ from netwatch.packets.batch import FileSeen
 from .level_document import levels, winner
 from .snapshot import (
     AlertView,
+    Before,
     GroupView,
     HostView,
     Limit,
     Listening,
+    MarkView,
     NodeView,
     QuerierView,
     ServerView,
@@ -25,6 +27,7 @@ from .snapshot import (
     StreamView,
     Why,
 )
+from .standing import standing
 
 Object: TypeAlias = dict[str, Any]
 
@@ -48,6 +51,12 @@ def document(snapshot: Snapshot, files: Sequence[FileSeen]) -> Object:
         "queriers": [_querier(q) for q in sorted(snapshot.queriers, key=_querier_key)],
         "groups": [_group(g) for g in sorted(snapshot.groups, key=lambda g: (address_key(g.group), *_place_key(g)))],
         "nodes": [_node(n) for n in sorted(snapshot.nodes, key=_node_key)],
+        "phase": {
+            "now": snapshot.phase,
+            "changes": [{"at": seconds(at), "phase": phase} for at, phase in snapshot.phases],
+        },
+        "standing": standing(snapshot),
+        "marks": [_mark(mark) for mark in snapshot.marks],
         "checks": [{"name": c.name, "state": c.state, "text": c.text, "alert": c.alert} for c in snapshot.checks],
         "winners": [winner(w) for w in snapshot.winners],
         **({} if snapshot.levels is None else {"levels": levels(snapshot.levels)}),
@@ -124,12 +133,24 @@ def _alert(alert: AlertView, by_id: Mapping[int, AlertView]) -> Object:
         "facts": _facts(alert.facts, TIME_FACTS),
         "packets": [int(n) for n in alert.packets],
         "bytes": {str(n): alert.bytes[n] for n in sorted(alert.bytes)[:MOST_BYTES]},
-        "steps": [{"text": text, "disturbs": disturbs} for text, disturbs in alert.steps],
+        "steps": [
+            {"text": text, "disturbs": disturbs, "after_show": place < len(alert.waits) and alert.waits[place]}
+            for place, (text, disturbs) in enumerate(alert.steps)
+        ],
         "under": [{"code": a.code, "subject": a.subject, "id": a.id} for a in under],
         "over": alert.over,
         "about_laptop": alert.about_laptop,
-        "before": [{"at": seconds(each.at), "what": each.what, "text": each.text} for each in alert.before],
+        "before": _before(alert.before),
+        "quiet_since": seconds(alert.quiet),
     }
+
+
+def _mark(mark: MarkView) -> Object:
+    return {"at": seconds(mark.at), "word": mark.word, "alerts": list(mark.alerts), "before": _before(mark.before)}
+
+
+def _before(changes: Sequence[Before]) -> list[Object]:
+    return [{"at": seconds(each.at), "what": each.what, "text": each.text} for each in changes]
 
 
 def _why(why: Why) -> Object:

@@ -36,11 +36,14 @@ class Happenings:
         self._add(Happening(at, "listening", f"{interface}: {vantage}"))
 
     def mark(self, mark: Mark, at: int) -> None:
-        """A person's word, or something that was sent on request."""
-        for key in ("word", "sent", "phase"):
-            if mark.facts and key in mark.facts:
-                # A stranger's file may hold anything here.
-                self._add(Happening(at, key, clean(str(mark.facts[key]))))
+        """Something that was sent on request."""
+        if mark.facts and "sent" in mark.facts:
+            # A stranger's file may hold anything here.
+            self._add(Happening(at, "sent", clean(str(mark.facts["sent"]))))
+
+    def said(self, at: int, what: str, text: str) -> None:
+        """A person's word, or a phase."""
+        self._add(Happening(at, what, text))
 
     def _add(self, line: Happening) -> None:
         self.lines.append(line)

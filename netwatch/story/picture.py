@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from netwatch import words
-from netwatch.alerts.alert import Alert
+from netwatch.alerts.alert import Accepted, Alert
 from netwatch.alerts.catalogue import RULES
 from netwatch.alerts.scene import protocol_name
 from netwatch.decode.tables import BROADCAST, E131, MULTICAST, Fault, Kind
@@ -16,7 +16,7 @@ from netwatch.network.network import Network, vlan
 from netwatch.network.streams import PREVIEW, TERMINATED
 from netwatch.network.switching import goes_dark, prunes
 from netwatch.network.vendors import vendor
-from netwatch.story.before import with_before
+from netwatch.story.before import marks, with_before
 from netwatch.story.checks import checks
 from netwatch.story.endings import endings, lease_ends
 from netwatch.story.looking import frames, levels
@@ -45,7 +45,8 @@ def picture(player: Player) -> Snapshot:
     """All that is known now."""
     network = player.network
     now = player.clock.now or 0
-    alerts = with_before(network, [_alert(network, each) for each in player.judge.engine.alerts().values()])
+    told = player.judge.engine.alerts().values()
+    alerts = with_before(network, [_alert(network, each, player.phase, now) for each in told])
     streams, groups = _streams(network, now), _groups(network, now)
     return Snapshot(
         revision=player.revision, now=now, first=network.first, last=player.clock.now if network.packets else None,
@@ -56,22 +57,34 @@ def picture(player: Player) -> Snapshot:
         checks=checks(player, alerts, streams), streams=streams, hosts=_hosts(network), servers=_servers(network),
         queriers=_queriers(network), groups=groups, loads=_loads(network), happenings=tuple(player.happenings.lines),
         endings=endings(network, groups), nodes=_nodes(network), levels=levels(network, now),
+        marks=marks(network, player.said.words, told), phases=tuple(player.phases.changes()),
         frames=() if player.looked_at is None else frames(network, *player.looked_at, now), winners=winners(network, now),
     )
 
 
-def _alert(network: Network, alert: Alert) -> AlertView:
-    steps = words.steps(alert.code, alert.facts)
+def _alert(network: Network, alert: Alert, phase: str, now: int) -> AlertView:
+    steps = words.in_order(words.steps(alert.code, alert.facts), phase)
     return AlertView(
         id=alert.id, code=alert.code, severity=alert.severity, certainty=alert.certainty,
         interface=network.interface(alert.segment), vlan=vlan(alert.segment), subject=alert.subject,
         title=words.title(alert.code, alert.facts), first_step=steps[0][0], since=alert.since, opened=alert.opened,
         last=alert.last, closed=alert.closed, times=alert.times, again=alert.again,
-        accepted=None if alert.accepted is None else {"at": alert.accepted.at, "until": alert.accepted.until, "why": alert.accepted.why},
+        accepted=None if alert.accepted is None else _accepted(alert.accepted),
         facts=alert.facts, packets=alert.numbers, steps=steps, over=alert.over, under=alert.under,
+        quiet=_quiet(alert, now), waits=tuple(map(words.waits, steps)),
         about_laptop=RULES[alert.code].about_laptop,
         bytes={n: network.raw[n].hex() for n in alert.numbers if n in network.raw},
     )
+
+
+def _accepted(accepted: Accepted) -> dict[str, Any]:
+    of = None if accepted.of is None else sorted(accepted.of)
+    return {"at": accepted.at, "until": accepted.until, "why": accepted.why, "worst": accepted.worst, "of": of}
+
+
+def _quiet(alert: Alert, now: int) -> int | None:
+    newest = alert.sign or alert.last
+    return newest if alert.closed is None and now - newest >= RULES[alert.code].signs else None
 
 
 def _listening(network: Network) -> tuple[Listening, ...]:

@@ -13,6 +13,7 @@ import numpy as np
 from netwatch.alerts.alert import Alert, Event
 from netwatch.alerts.catalogue import RULES
 from netwatch.alerts.judge import Judge
+from netwatch.alerts.phases import BUILDING, Phases
 from netwatch.alerts.rule import DOUBTFUL
 from netwatch.decode.columns import decode
 from netwatch.network.clock import BUCKET_TICKS, TICK, ClockEvent, FoldClock, grid
@@ -26,6 +27,7 @@ from netwatch.plan.expected import Expected
 from netwatch.story.course import Course
 from netwatch.story.happenings import Happenings
 from netwatch.story.picture import picture
+from netwatch.story.said import Said
 from netwatch.story.snapshot import Snapshot
 
 _MOST_CELLS = 1 << 18
@@ -35,16 +37,21 @@ _MOST_CELLS = 1 << 18
 class Player:
     """Plays items into the model and the rules."""
 
-    def __init__(self, numbers: Numbers, vantage: str | None = None, phase: str = "building", *, live: bool = False,
+    def __init__(self, numbers: Numbers, vantage: str | None = None, phases: Phases | None = None, *, live: bool = False,
                  expected: Expected | None = None, look: Look | None = None) -> None:
-        """``expected`` = the planned rig; without it the rules that compare say nothing. ``look`` = its levels are kept."""
-        self.numbers, self.phase, self.live = numbers, phase, live
+        """``expected`` = the planned rig; without it the rules that compare say nothing. ``look`` = its levels are kept.
+
+        ``phases`` = in which one it begins; building, unless told.
+        """
+        self.numbers, self.live = numbers, live
+        self.phases = Phases(BUILDING) if phases is None else phases
         self.network = Network(numbers, vantage)
         self.network.expected = expected
         self.network.history = None if look is None else History(numbers, look)
-        self.judge = Judge(numbers)
+        self.judge = Judge(numbers, self.phases, self.network.place)
         self.clock = FoldClock(numbers)
         self.happenings = Happenings()
+        self.said = Said()
         self.looked_at: tuple[int, int] | None = None
         """(protocol, universe) whose newest frames a snapshot shows."""
         self.course = Course()
@@ -84,6 +91,11 @@ class Player:
         return deepcopy(self)
 
     @property
+    def phase(self) -> str:
+        """The phase now: 'building' or 'show'."""
+        return self.phases.now
+
+    @property
     def trusted(self) -> bool:
         """Nothing that this laptop dropped or missed, and no fault of its own, made the answer doubtful."""
         if any(state.dropped for state in self.network.vantage.ports.values()):
@@ -116,9 +128,9 @@ class Player:
             self._clock_event(event)
         self._pass(time // TICK)
         self.network.mark(mark, time)
-        if mark.facts and mark.facts.get("phase") in ("building", "show"):
-            self.phase = str(mark.facts["phase"])
         self.happenings.mark(mark, time)
+        if mark.facts:
+            self._tell(self.said.hear(self, mark.facts, time))
 
     def _clock_event(self, event: ClockEvent, it: Prepared | None = None) -> None:
         self.happenings.clock(event)

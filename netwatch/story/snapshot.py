@@ -73,6 +73,10 @@ class AlertView:
     """Hex of the packets that are still at hand, by packet number."""
     before: tuple[Before, ...] = ()
     """What changed in the two minutes before, nearest first; of alerts of severity 'now'."""
+    quiet: int | None = None
+    """Since when there was no new sign of it, where that is longer than it should be; None = it goes on, or is over."""
+    waits: tuple[bool, ...] = ()
+    """Of each step: does it stand under 'after the show'? In a show those come last."""
 
     @property
     def doubtful(self) -> bool:
@@ -249,6 +253,18 @@ class Happening:
 
 
 @dataclass(frozen=True, slots=True)
+class MarkView:
+    """A moment that a person marked with a word."""
+
+    at: int
+    word: str
+    alerts: tuple[int, ...]
+    """Ids of those that were true then."""
+    before: tuple[Before, ...]
+    """What changed in the two minutes before, nearest first."""
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
     """One of the eleven checks: FINE, WRONG, NOT YET, NOT FROM HERE, NOT USED HERE."""
 
@@ -340,6 +356,10 @@ class Snapshot:
     endings: tuple[Ending, ...] = ()
     """Soonest first."""
     nodes: tuple[NodeView, ...] = ()
+    marks: tuple[MarkView, ...] = ()
+    """By time."""
+    phases: tuple[tuple[int, str], ...] = ()
+    """When the phase changed, and to which."""
     levels: LevelsView | None = None
     """Of the universe that is looked at."""
     frames: tuple[FrameView, ...] = ()

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from .addresses import ADDRESSES
 from .artnet import ARTNET
-from .base import NOTHING, Clock, Step, Words, filled
+from .base import NOTHING, AfterShow, Clock, Step, Words, filled
 from .both import BOTH
 from .laptop import LAPTOP
 from .leasing import LEASING
@@ -49,6 +49,16 @@ def steps(code: str, facts: Facts) -> tuple[Step, ...]:
     return tuple(filled(step, facts) for step in of(code).steps)
 
 
+def in_order(steps: tuple[Step, ...], phase: str) -> tuple[Step, ...]:
+    """In a show the steps that wait until after it come last."""
+    return tuple(sorted(steps, key=waits)) if phase == "show" else steps
+
+
+def waits(step: Step) -> bool:
+    """Does it stand under 'after the show'?"""
+    return isinstance(step, AfterShow)
+
+
 def seen(code: str, facts: Facts, clock: Clock) -> tuple[str, ...]:
     """What was seen, in whole sentences; ``clock`` shows a moment in the reader's time."""
     if facts.get("more"):
@@ -84,8 +94,10 @@ __all__ = [
     "Shown",
     "Step",
     "Words",
+    "in_order",
     "of",
     "seen",
     "steps",
     "title",
+    "waits",
 ]

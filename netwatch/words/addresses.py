@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, NOTHING, Clock, Words, said
+from .base import CAUTION, NOTHING, Clock, Words, after_show, said
 from .phrases import Facts, count, name, names, number, seconds, share
 
 
@@ -105,7 +105,7 @@ ADDRESSES: dict[str, Words] = {
                 "Switch its DHCP off. If that can't be done, unplug the box.",
                 "devices keep their addresses until they ask again; unplugged, all that runs through the box stops too",
             ),
-            (
+            after_show(
                 "Restart the devices that got their address from it, one after the other.",
                 f"what a device drives is dark until it is back, up to a minute; {CAUTION}",
             ),
@@ -140,11 +140,11 @@ ADDRESSES: dict[str, Words] = {
                 "Check in the switch that this box and the device are in the same VLAN.",
                 "looking: nothing; changing the VLAN of a port cuts off all that hangs on it",
             ),
-            (
+            after_show(
                 "Plug one device straight into the box that gives addresses.",
                 f"what that device drives is dark meanwhile; {CAUTION}",
             ),
-            (
+            after_show(
                 "Otherwise give fixed addresses from the plan.",
                 f"many devices restart when their address is changed; {CAUTION}",
             ),
@@ -177,9 +177,9 @@ ADDRESSES: dict[str, Words] = {
                 "Take the one that is not planned for {address} off the network.",
                 f"what it drives goes dark; when it is back, {CAUTION}",
             ),
-            ("Give it a free address, then plug it in again.", f"it may restart; {CAUTION}"),
+            after_show("Give it a free address, then plug it in again.", f"it may restart; {CAUTION}"),
             ("Wait some minutes until the others have learned where {address} is now.", NOTHING),
-            ("If it is still not found, restart the device that keeps {address}.", f"what it drives goes dark; {CAUTION}"),
+            after_show("If it is still not found, restart the device that keeps {address}.", f"what it drives goes dark; {CAUTION}"),
         ),
         mistaken=(
             "two routers that share one address on purpose",
@@ -206,8 +206,8 @@ ADDRESSES: dict[str, Words] = {
         steps=(
             ("Is the whole rig meant to run on addresses that begin with 169.254? Then nothing is to be done.", NOTHING),
             ("If 'No DHCP server answers' stands here as well, begin there.", NOTHING),
-            ("When the DHCP server answers, restart {who}.", f"what it drives is dark until it is back; {CAUTION}"),
-            ("Or set the planned address on {who} by hand.", f"it may restart; {CAUTION}"),
+            after_show("When the DHCP server answers, restart {who}.", f"what it drives is dark until it is back; {CAUTION}"),
+            after_show("Or set the planned address on {who} by hand.", f"it may restart; {CAUTION}"),
         ),
         mistaken=(
             "a small rig that runs on such addresses on purpose",

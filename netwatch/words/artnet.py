@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, after_show, light, said
 from .phrases import Facts, count, name, names, number, seconds, three_numbers, universes
 
 _BROADCAST_PLACES = (
@@ -191,7 +191,7 @@ ARTNET: dict[str, Words] = {
                 NOTHING,
             ),
             ("Ask who set it so: an offset may be meant.", NOTHING),
-            (
+            after_show(
                 "Change one side only, by one.",
                 f"the fixtures of {{who}} follow other levels at once; {CAUTION}",
             ),
@@ -222,7 +222,7 @@ ARTNET: dict[str, Words] = {
                 NOTHING,
             ),
             ("Ask whether the desk counts in one row from 0 or 1: 16 in one row is 0.1.0.", NOTHING),
-            (
+            after_show(
                 "Set the node or the sender to the same three numbers.",
                 f"the fixtures of {{who}} follow other levels at once; {CAUTION}",
             ),
@@ -250,7 +250,7 @@ ARTNET: dict[str, Words] = {
             ("Check that {who} and the controller have the same mask and lie in one network.", NOTHING),
             ("If it is a computer: check that its firewall lets UDP port 6454 in.", NOTHING),
             ("Enter the address of {who} in the controller by hand.", f"its light starts again; {CAUTION}"),
-            ("Restart {who}.", f"{{goes_dark}} meanwhile; {CAUTION}"),
+            after_show("Restart {who}.", f"{{goes_dark}} meanwhile; {CAUTION}"),
         ),
         mistaken=(
             "answers that go to the controller alone, and not seen from here",
@@ -272,7 +272,7 @@ ARTNET: dict[str, Words] = {
         steps=(
             ("Look at the address that {who} shows on its display or web page.", NOTHING),
             ("Enter {address} in the controller by hand.", f"its light starts; {CAUTION}"),
-            ("Set the address of {who} anew, then restart it.", f"{{goes_dark}} meanwhile; {CAUTION}"),
+            after_show("Set the address of {who} anew, then restart it.", f"{{goes_dark}} meanwhile; {CAUTION}"),
         ),
         mistaken=(
             "a box with two network cards",
@@ -323,8 +323,8 @@ ARTNET: dict[str, Words] = {
         why="Nodes that look at packet numbers may take these for old ones, and freeze or jerk.",
         steps=(
             ("Look whether the nodes of {light} follow. If they do, leave it.", NOTHING),
-            ("Switch off the check of packet numbers in the node, if it has one.", NOTHING),
-            ("Update {who}, or restart it.", f"{{goes_dark}} meanwhile; {CAUTION}"),
+            after_show("Switch off the check of packet numbers in the node, if it has one.", NOTHING),
+            after_show("Update {who}, or restart it.", f"{{goes_dark}} meanwhile; {CAUTION}"),
         ),
         mistaken=(
             "number 0 all the time: that means it does not count, and is fine",
@@ -368,7 +368,7 @@ ARTNET: dict[str, Words] = {
         why="Nobody can tell them apart in a list, and some controllers take them for one that moves.",
         steps=(
             ("Find out which is which by their addresses.", NOTHING),
-            ("Name each by its place and its universes.", "nothing; some nodes take a moment"),
+            after_show("Name each by its place and its universes.", "nothing; some nodes take a moment"),
         ),
         mistaken=(
             "several answers of one box, one for each of its outputs",

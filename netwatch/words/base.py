@@ -13,6 +13,18 @@ Clock: TypeAlias = Callable[[int], str]
 Step: TypeAlias = tuple[str, str]
 """(what to do, what it disturbs)."""
 
+
+class AfterShow(tuple[str, str]):
+    """A step that waits until after the show: it restarts or moves something, or changes an address, mask or patch."""
+
+    __slots__ = ()
+
+
+def after_show(what: str, disturbs: str) -> AfterShow:
+    """A step that waits until after the show."""
+    return AfterShow((what, disturbs))
+
+
 NOTHING = "nothing"
 CAUTION = "fixtures may move, strobes and lamps restart: clear the area, tell whoever calls the show"
 """Stands in every step after which light can come back by itself."""
@@ -72,7 +84,8 @@ def filled(step: Step, facts: Facts) -> Step:
         "proposed": f"such as {with_mask(str(proposed))}" if proposed else "from the plan",
         "period": f"about {after:.0f} s" if after is not None else "a few minutes",
     }
-    return step[0].format_map(parts), step[1].format_map(parts)
+    done = step[0].format_map(parts), step[1].format_map(parts)
+    return AfterShow(done) if isinstance(step, AfterShow) else done
 
 
 def said(*sentences: str | None) -> tuple[str, ...]:

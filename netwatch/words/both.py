@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .artnet import one
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, after_show, light, said
 from .phrases import Facts, name, names, seconds, share, start
 
 
@@ -78,8 +78,8 @@ BOTH: dict[str, Words] = {
         why="A node that takes both mixes them or follows one of them, and which one may change when a cable moves.",
         steps=(
             ("Look which protocol each node is set to. One protocol for each node is fine.", NOTHING),
-            ("Set the node to one protocol.", f"its fixtures follow that one alone; {CAUTION}"),
-            ("Switch the protocol that nobody needs off at the desk.", f"nodes that took it go dark; {CAUTION}"),
+            after_show("Set the node to one protocol.", f"its fixtures follow that one alone; {CAUTION}"),
+            after_show("Switch the protocol that nobody needs off at the desk.", f"nodes that took it go dark; {CAUTION}"),
         ),
         mistaken=(
             "a desk that sends both everywhere: harmless if each node is set to one",
@@ -102,7 +102,7 @@ BOTH: dict[str, Words] = {
         why="Whoever takes the one protocol for the other is one universe beside.",
         steps=(
             ("Write down which number means what here, and put it into the plan.", NOTHING),
-            (
+            after_show(
                 "If it is not meant: change the numbers of one protocol at the desk.",
                 f"fixtures of that protocol follow other levels; {CAUTION}",
             ),

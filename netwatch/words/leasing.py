@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, NOTHING, Clock, Words, said
+from .base import CAUTION, NOTHING, Clock, Words, after_show, said
 from .phrases import Facts, count, name, names, number, seconds, share
 
 _BY_RESTART = f"what a device drives is dark until it is back, up to a minute; {CAUTION}"
@@ -121,7 +121,7 @@ LEASING: dict[str, Words] = {
             ("Look into the server: how many addresses are free, and who has the others?", NOTHING),
             ("Keep phones and tablets off the network of the show.", "those phones and tablets only"),
             ("Give the server more addresses, or strangers a shorter lease.", "nothing, unless the server restarts for it"),
-            ("Give controllers and nodes fixed addresses outside of what the server gives out.",
+            after_show("Give controllers and nodes fixed addresses outside of what the server gives out.",
              f"many devices restart when their address is changed; {CAUTION}"),
         ),
         mistaken=(
@@ -145,7 +145,7 @@ LEASING: dict[str, Words] = {
         steps=(
             ("Compare what the server gives out with the plan: range, mask, gateway.", NOTHING),
             ("Put it right in the server.", "nothing, unless the server restarts for it"),
-            ("Restart the devices that have the wrong settings, one after the other.", _BY_RESTART),
+            after_show("Restart the devices that have the wrong settings, one after the other.", _BY_RESTART),
         ),
         mistaken=(
             "a network without a gateway on purpose: then none is given, and nothing is told here",
@@ -171,7 +171,7 @@ LEASING: dict[str, Words] = {
             ("Is the box that gives addresses on, and does its network socket show a link?", NOTHING),
             ("Do not restart any device until it is back: a device that restarts loses its address at once.", NOTHING),
             ("Bring the box that gives addresses back.", "devices keep their addresses meanwhile"),
-            ("After the show make leases longer than the production, or give fixed addresses.",
+            after_show("After the show make leases longer than the production, or give fixed addresses.",
              f"many devices restart when their address is changed; {CAUTION}"),
         ),
         mistaken=(
@@ -197,7 +197,7 @@ LEASING: dict[str, Words] = {
             ("Was the address changed on purpose? Then note it in the plan.", NOTHING),
             ("Look in the controller whether it still sends to the old address.", NOTHING),
             ("Set the controller to {address}.", f"the device follows again at once; {CAUTION}"),
-            ("Or give {who} its old address again: fixed, or kept for it in the DHCP server.", f"it may restart; {CAUTION}"),
+            after_show("Or give {who} its old address again: fixed, or kept for it in the DHCP server.", f"it may restart; {CAUTION}"),
         ),
         mistaken=(
             "a change by hand, on purpose",
@@ -223,8 +223,8 @@ LEASING: dict[str, Words] = {
             ("Find out who uses {address}: compare the MAC with labels and plan.", NOTHING),
             ("Set aside {address} in the DHCP server, or shrink what it gives out.", "nothing, unless the server restarts "
             "for it"),
-            ("Or give the device that has {address} by hand another address outside of the range.", f"it may restart; {CAUTION}"),
-            ("Restart the device that refused.", _BY_RESTART),
+            after_show("Or give the device that has {address} by hand another address outside of the range.", f"it may restart; {CAUTION}"),
+            after_show("Restart the device that refused.", _BY_RESTART),
         ),
         mistaken=(
             "a device that still answers for an address it had in another lease",
@@ -246,7 +246,7 @@ LEASING: dict[str, Words] = {
             ("Look on the device whether its address is set by hand.", NOTHING),
             ("Keep {address} out of what the server gives out, or reserve it there for this device.",
              "nothing, unless the server restarts for it"),
-            ("Or give {who} a fixed address outside of the range.", f"it may restart; {CAUTION}"),
+            after_show("Or give {who} a fixed address outside of the range.", f"it may restart; {CAUTION}"),
             ("Mark it in the plan.", NOTHING),
         ),
         mistaken=(

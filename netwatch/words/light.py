@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
-from .phrases import Facts, count, mbit, name, names, number, share, start, universe
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, after_show, light, said
+from .phrases import Facts, count, listing, mbit, name, names, number, seconds, share, start, universe, universes
 
 
 def _fighters(facts: Facts, most: int) -> str:
@@ -94,7 +94,53 @@ def _broadcast_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     )
 
 
+def _off_title(facts: Facts) -> str:
+    boxes, spread = facts.get("boxes"), facts.get("seconds")
+    how_many = count(boxes, "controller", "controllers") if boxes else "all controllers"
+    within = f" within {seconds(spread)}" if spread is not None and spread >= 1 else ""
+    return f"Rig switched off: {how_many}{within}"
+
+
+def _off_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
+    flows, properly = facts.get("flows"), facts.get("properly")
+    parts = universes(facts.get("universes"), None, IN_FULL), universes(facts.get("artnet"), "artnet", IN_FULL)
+    of_light = listing([part for part in parts if part])
+    who = names(facts.get("who"), 6)
+    signed = None
+    if flows and properly is not None:
+        signed = "All of it signed off." if properly == flows else "None of it signed off." if not properly else (
+            f"{count(properly, 'stream', 'streams')} of {number(flows)} signed off."
+        )  # fmt: skip
+    return said(
+        f"All light ended: {start(of_light)}." if of_light else "All light ended.",
+        f"It came from {who}; nothing is heard of these boxes any more." if who else None,
+        signed,
+    )
+
+
 LIGHT: dict[str, Words] = {
+    "rig-switched-off": Words(
+        title=_off_title,
+        why="One note instead of one alert for each controller: after work, or before a meal, nothing is wrong.",
+        steps=(
+            ("If this was meant, nothing is to be done.", NOTHING),
+            ("If not: look whether the controllers and the switches have power.", NOTHING),
+        ),
+        mistaken=(
+            "a power cut",
+            "a cable or a switch between the controllers and this laptop that failed while light was being switched off",
+        ),
+        seen=_off_seen,
+        sure={
+            "certain": "all of it signed off, and none of the boxes is heard any more",
+            "likely": "several boxes fell silent within two minutes, and none is heard any more",
+            "hint": "several boxes fell silent within two minutes; from here little else is heard of them",
+        },
+        how="The light of two boxes or more ends within 2 minutes, and for 10 s nothing is heard of these boxes, while this "
+        "laptop would hear them and its own link stood. In a show it must not all end at one moment without signing off, and "
+        "no node may be heard afterwards. Taken back as soon as one of the boxes is heard without its light.",
+        where="From everywhere, if this laptop would hear the light.",
+    ),
     "sources-fighting": Words(
         title=_fight_title,
         why="Receivers mix both, jump between them, or take neither. Light flickers, and can't be switched off from one desk.",
@@ -222,8 +268,8 @@ LIGHT: dict[str, Words] = {
         steps=(
             ("Look in the sender's settings whether it can send by unicast.", NOTHING),
             ("Enter by hand the addresses of nodes that it does not list by itself.", NOTHING),
-            ("Switch the sender from broadcast to unicast.", f"a node that it does not know goes dark; {CAUTION}"),
-            (
+            after_show("Switch the sender from broadcast to unicast.", f"a node that it does not know goes dark; {CAUTION}"),
+            after_show(
                 "If it can send by broadcast only: put Art-Net into a VLAN of its own.",
                 f"ports that are moved are cut off for some seconds; {CAUTION}",
             ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, sacn, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, after_show, light, sacn, said
 from .phrases import Facts, name, names, seconds, start, universe
 from .queriers import QUERIER_DISTURBS, until_dark
 
@@ -89,12 +89,12 @@ MULTICAST: dict[str, Words] = {
                 QUERIER_DISTURBS,
             ),
             ("Wait 5 minutes and look here again.", NOTHING),
-            (
+            after_show(
                 "If no switch can do it: switch multicast filtering (IGMP snooping) off in all of them, or send by unicast.",
                 f"then all light goes to every box, slow links may be too small for it; light may stop for some "
                 f"seconds; {CAUTION}",
             ),
-            (
+            after_show(
                 "In an emergency only: restart the nodes that went dark. It helps once, for as long as before.",
                 f"{{goes_dark}} for about 10 s; {CAUTION}",
             ),
@@ -125,7 +125,7 @@ MULTICAST: dict[str, Words] = {
             ("Look at the fixtures of {light}: dark or frozen as well, or does only this laptop miss it?", NOTHING),
             ("Ask who looks after the switches whether an IGMP querier is switched on.", NOTHING),
             ("Switch the IGMP querier on in one switch, best the central one.", QUERIER_DISTURBS),
-            (
+            after_show(
                 "In an emergency only: restart the nodes that are dark. Without a querier it holds for {period} again.",
                 f"{{goes_dark}} for about 10 s; {CAUTION}",
             ),

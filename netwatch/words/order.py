@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, sacn, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, after_show, light, sacn, said
 from .phrases import Facts, count, listing, name, names, number, seconds, share
 
 
@@ -130,7 +130,7 @@ ORDER: dict[str, Words] = {
         steps=(
             ("See whether all senders are hit, or one.", NOTHING),
             ("Look for two ways between the same switches: bundled links, a ring.", NOTHING),
-            (
+            after_show(
                 "Let the bundle keep each sender on one link (hash by address, not in turn).",
                 f"links stop for some seconds; {CAUTION}",
             ),
@@ -220,7 +220,7 @@ ORDER: dict[str, Words] = {
         steps=(
             ("Read below what is wrong, and look for an update of the sender.", NOTHING),
             ("Compare the number of channels a universe on both sides.", NOTHING),
-            ("Update or change the sender.", f"its universes stop meanwhile; {CAUTION}"),
+            after_show("Update or change the sender.", f"its universes stop meanwhile; {CAUTION}"),
         ),
         mistaken=(
             "packets that the recording cut short",

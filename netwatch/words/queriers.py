@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, after_show, light, said
 from .phrases import Facts, listing, mbit, name, names, number, seconds, start
 
 _ASKS = "mostly nothing; but the first question can make the switch start to filter, and a receiver that never asks for its "
@@ -106,7 +106,7 @@ QUERIERS: dict[str, Words] = {
             ("Ask whether somebody has just switched off, restarted or moved {who}.", NOTHING),
             ("Power {who} up again, or plug it in again.", _BELOW),
             ("If it is gone for good: switch the IGMP querier on in another switch now, best the central one.", QUERIER_DISTURBS),
-            ("After the show: set up a second querier with a higher address, as a stand-by.", NOTHING),
+            after_show("After the show: set up a second querier with a higher address, as a stand-by.", NOTHING),
         ),
         mistaken=(
             "a box that asks more rarely than it did before",
@@ -132,8 +132,8 @@ QUERIERS: dict[str, Words] = {
         steps=(
             ("Find out which boxes ask: their addresses stand above.", NOTHING),
             ("Look whether a cable joins two networks (VLANs) that should be apart.", NOTHING),
-            ("Set the same IGMP version and interval in all switches.", _BELOW),
-            ("Leave the querier on in one switch only, best the central one.", _BELOW),
+            after_show("Set the same IGMP version and interval in all switches.", _BELOW),
+            after_show("Leave the querier on in one switch only, best the central one.", _BELOW),
         ),
         mistaken=(
             "the first half minute, in which each box may ask twice",
@@ -161,7 +161,7 @@ QUERIERS: dict[str, Words] = {
         steps=(
             ("Look at the rate above. If it is small, leave it so: it is robust.", NOTHING),
             ("Keep Wi-Fi and media servers off this network, or in a VLAN of their own.", NOTHING),
-            (
+            after_show(
                 "If it is large: switch multicast filtering (IGMP snooping) and a querier on together, never the filtering "
                 "alone.",
                 f"light may stop for some seconds, and for good where a receiver never asks for its universes; {CAUTION}",

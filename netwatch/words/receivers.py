@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, sacn, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, after_show, sacn, said
 from .phrases import Facts, count, name, names, start, universes
 from .queriers import QUERIER_DISTURBS
 
@@ -66,8 +66,8 @@ RECEIVERS: dict[str, Words] = {
         "restart helps for as long again.",
         steps=(
             ("Look at the fixtures of {who}: are they dark some minutes after each start?", NOTHING),
-            ("Ask the maker for newer firmware: some versions do not answer IGMP queries.", NOTHING),
-            ("Send to {who} by unicast instead.", f"its light stops while you change it; {CAUTION}"),
+            after_show("Ask the maker for newer firmware: some versions do not answer IGMP queries.", NOTHING),
+            after_show("Send to {who} by unicast instead.", f"its light stops while you change it; {CAUTION}"),
             (
                 "Or let the switch always pass these universes on to its port (a static group entry).",
                 f"light may come back at once; {CAUTION}",
@@ -97,7 +97,7 @@ RECEIVERS: dict[str, Words] = {
         steps=(
             ("Leave this laptop's universes joined until the show is over.", NOTHING),
             ("Plug the laptop into a port of its own.", "only the view of this laptop"),
-            (
+            after_show(
                 "Switch 'fast leave' (immediate leave) off on ports that lead to other switches or daisy chains.",
                 f"light may stop for some seconds; {CAUTION}",
             ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, light, sacn, said
+from .base import CAUTION, IN_FULL, NOTHING, Clock, Words, after_show, light, sacn, said
 from .phrases import Facts, name, names, number, ranges, start, universe
 
 
@@ -209,7 +209,7 @@ SOURCES: dict[str, Words] = {
         why="No receiver takes it: what is patched there stays dark.",
         steps=(
             ("Find out which universe is meant. Some programs count from 0, sACN from 1.", NOTHING),
-            ("Correct the number in the output of {who}.", f"fixtures take up its levels at once; {CAUTION}"),
+            after_show("Correct the number in the output of {who}.", f"fixtures take up its levels at once; {CAUTION}"),
         ),
         mistaken=("lists of universes, which go to number 64,214 and are no light",),
         seen=_range_seen,
@@ -242,7 +242,7 @@ SOURCES: dict[str, Words] = {
         steps=(
             ("Nothing is to be done if all receivers understand it.", NOTHING),
             ("If a channel is stuck: see which source has the highest priority on it.", NOTHING),
-            ("If fixtures flash: switch the priority for each channel off for {light}.", f"who wins may change; {CAUTION}"),
+            after_show("If fixtures flash: switch the priority for each channel off for {light}.", f"who wins may change; {CAUTION}"),
         ),
         mistaken=("normal on many desks; a flash is the receiver's fault",),
         seen=_slots_seen,
@@ -262,7 +262,7 @@ SOURCES: dict[str, Words] = {
             ("Find both machines by their addresses.", NOTHING),
             ("Was one set up from a copy of the other's disk or show file?", NOTHING),
             ("Stop the sACN output of one of them.", f"its look is gone at once; {CAUTION}"),
-            (
+            after_show(
                 "Give one a new identity: install its program anew or reset its identity.",
                 f"its output stops meanwhile; {CAUTION}",
             ),

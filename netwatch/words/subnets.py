@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, NOTHING, Clock, Words, said
+from .base import CAUTION, NOTHING, Clock, Words, after_show, said
 from .phrases import Facts, count, mask, name, with_mask
 
 
@@ -82,7 +82,7 @@ SUBNETS: dict[str, Words] = {
         steps=(
             ("Compare the address of {who} with the plan. Is it a maker's default?", NOTHING),
             ("Are two rigs, or a router between them, meant to be here? Then nothing is to be done.", NOTHING),
-            ("Give {who} an address of the network that the others are in, with the same mask.", _SET),
+            after_show("Give {who} an address of the network that the others are in, with the same mask.", _SET),
         ),
         mistaken=(
             "a router that joins the two networks on purpose",
@@ -107,7 +107,7 @@ SUBNETS: dict[str, Words] = {
         "answers that go to the wrong address.",
         steps=(
             ("Look up the mask on both devices, and in the plan.", NOTHING),
-            ("Give the same mask to all boxes of the network.", _SET),
+            after_show("Give the same mask to all boxes of the network.", _SET),
             ("If the DHCP server gives out the wrong one, put it right there first.", "nothing, unless the server restarts "
             "for it"),
         ),
@@ -135,7 +135,7 @@ SUBNETS: dict[str, Words] = {
         why="Such a device gets no answer from anybody, or all others get its packets.",
         steps=(
             ("Look up address and mask on {who}, and in the plan.", NOTHING),
-            ("Give {who} a free address between the first and the last of its network.", _SET),
+            after_show("Give {who} a free address between the first and the last of its network.", _SET),
         ),
         mistaken=(
             "an address that ends in 0 or 255 under a short mask, such as 10.0.0.255 with 255.0.0.0: that is right",

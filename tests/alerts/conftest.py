@@ -11,8 +11,9 @@ from typing import Any
 
 import pytest
 
-from netwatch.alerts.alert import Alert, Event
+from netwatch.alerts.alert import Accepted, Alert, Event
 from netwatch.alerts.engine import Engine
+from netwatch.alerts.known import Left
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.numbers import DEFAULTS
 
@@ -22,6 +23,7 @@ RULES = (
     Rule("no-patience-at-end", until=0),
     Rule("laptop", about_laptop=True),
     Rule("silent"),
+    Rule("many", worse_with="servers"),
     Rule("dropped", after=3 * NS),
     Rule("source-lost", explains=("silent",)),
     Rule("multicast-dropped", explains=("silent", "dropped")),
@@ -76,10 +78,15 @@ class Story:
         self.engine.hole(self.now, ns(seconds))
         return self
 
-    def accept(self, code: str, subject: str, until: float | None = None) -> Story:
-        """A person says 'known, leave it'."""
-        events = self.engine.accept((code, 0, subject), self.now, None if until is None else ns(until), "hired like that")
-        return self._write(events)
+    def accept(self, code: str, subject: str, until: float | None = None, worst: str = "", where: str = "0") -> Story:
+        """A person says 'known, leave it'; of what is open as it is, where ``worst`` is not said."""
+        severity, of = self.engine.as_it_is(code, where, subject) or ("now", None)
+        accepted = Accepted(self.now, None if until is None else ns(until), "hired like that", worst or severity, of)
+        return self._write(self.engine.leave(Left(code, where, subject, accepted), self.now))
+
+    def heed(self, code: str, subject: str) -> Story:
+        """A person takes that back."""
+        return self._write(self.engine.heed(code, "0", subject, self.now))
 
     def mend(self, code: str, subject: str) -> Story:
         """A person says 'mended'."""

@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from netwatch.alerts.alert import AND_MORE, Alert, Event
+from netwatch.alerts.alert import AND_MORE, Accepted, Alert, Event
 from netwatch.alerts.engine import Engine
+from netwatch.alerts.known import Left
 from netwatch.alerts.rule import CERTAINTIES, NS, SEVERITIES, Finding, Rule
 from netwatch.numbers import DEFAULTS
 
@@ -39,6 +40,7 @@ findings = st.lists(
         since=st.integers(0, 400).map(lambda tick: tick * TICK),
         facts=st.sampled_from([{}, {"covers": ["a", "b"]}, {"covers": list(SUBJECTS)}]),
         numbers=st.lists(st.integers(1, 99), max_size=8, unique=True).map(lambda n: tuple(sorted(n))),
+        sign=st.sampled_from((0, 0, 5 * TICK, 300 * TICK)),
     ),
     max_size=10,
     unique_by=lambda finding: (finding.segment, finding.subject),
@@ -169,8 +171,17 @@ class Anything(RuleBasedStateMachine):
     @rule(key=keys, until=st.none() | st.integers(0, 60))
     def accept(self, key: Any, until: int | None) -> None:
         """A person says 'known'."""
-        events = self.engine.accept(key, self.now, None if until is None else self.now + until * TICK, "known")
+        severity, of = self.engine.as_it_is(key[0], str(key[1]), key[2]) or ("soon", None)
+        accepted = Accepted(self.now, None if until is None else self.now + until * TICK, "known", severity, of)
+        events = self.engine.leave(Left(key[0], str(key[1]), key[2], accepted), self.now)
         self.hear(events + self.engine.advance(self.now))
+
+    @rule(key=keys)
+    def heed(self, key: Any) -> None:
+        """A person takes it back."""
+        events = self.engine.heed(key[0], str(key[1]), key[2], self.now)
+        self.hear(events + self.engine.advance(self.now))
+        assert all(a.accepted is None for a in self.engine.alerts().values() if a.key == key and a.closed is None)
 
     @rule(gap=st.integers(1, 100))
     def hole(self, gap: int) -> None:
@@ -216,6 +227,14 @@ class Anything(RuleBasedStateMachine):
             assert alert.since + RULES[alert.code].after <= alert.opened <= alert.last <= self.now
             assert alert.closed is None or alert.since <= alert.closed == alert.last
             assert alert.again is None or alert.again < alert.id
+
+    @invariant()
+    def what_is_known_is_no_worse_than_what_was_accepted(self) -> None:
+        """Of what is open."""
+        for alert in self.engine.alerts().values():
+            if alert.accepted is not None and alert.closed is None:
+                assert SEVERITIES.index(alert.severity) <= SEVERITIES.index(alert.accepted.worst)
+                assert alert.accepted.ends > self.now
 
     @invariant()
     def what_is_worse_stays_worse(self) -> None:

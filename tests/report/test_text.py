@@ -99,7 +99,8 @@ def test_known_alert_is_quiet_and_says_why():
     fight = alert(2, "sources-fighting", "now", {"a": "A", "b": "B", "universe": 1}, accepted=known)
     text = shown(clean(alerts=(fight,)), width=120)
     assert "Nothing wrong was found" in text
-    assert "(known, leave it: both desks are meant)" in text
+    assert "(known, leave it for this job: both desks are meant)" in text
+    assert "from here. 1 alert is known and left be." in text
 
 
 def test_wrong_check_points_to_its_alert():

@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeAlias
 
+from netwatch.alerts.phases import SHOW, Phases
 from netwatch.network.history import Look
 from netwatch.numbers import DEFAULTS, Numbers
 from netwatch.packets.batch import MAX_ROWS, BatchBuilder, Item, Mark, Port
@@ -63,10 +64,10 @@ def items(events: Sequence[Event], ports: tuple[Port, ...], cut: Cut) -> Iterabl
 def play(
     events: Sequence[Event], ports: tuple[Port, ...] = (Port("eth0", 1),), *, cut: Cut = lambda place: False,
     vantage: str | None = None, numbers: Numbers = DEFAULTS, plan: Expected | None = None,
-    look: Look | None = None,
+    look: Look | None = None, phase: str = SHOW,
 ) -> Player:  # fmt: skip
-    """A player that was fed with all of it; ``look`` = whose level history is kept."""
-    player = Player(numbers, vantage, expected=plan, look=look)
+    """A player that was fed with all of it; ``look`` = whose level history is kept. In a show nothing is taken for a test."""
+    player = Player(numbers, vantage, Phases(phase), expected=plan, look=look)
     for item in items(events, ports, cut):
         player.feed(item)
     player.finish()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from random import Random
 from struct import pack
+from typing import Any
 
 from netwatch.packets.batch import Port
 from tests.stories import acn_frames, artnet_frames, frames
@@ -166,7 +167,23 @@ def _marks(random: Random, seconds: float) -> list[Event]:
     for i in range(int(seconds / every) + 1):
         dropped += random.choice((0, 0, 0, 0, 3))
         out.append(Told(_time(i * every), 0, i * 40, dropped, {"link": "up"} if i % 7 == 0 else None))
+    for _ in range(random.choice((0, 0, 3, 12))):
+        out.append(Told(_time(random.uniform(0, seconds)), 0, None, None, _word(random)))
     return out
+
+
+def _word(random: Random) -> dict[str, Any]:
+    """What a person said; of something that may be open or not."""
+    code = random.choice(("source-lost", "source-ended", "duplicate-address", "two-dhcp-servers", "packets-lost", "no-such-code"))
+    box = random.choice(SENDERS)
+    subject = {"source-lost": f"source:{box.cid.hex()}", "source-ended": f"source:{box.cid.hex()}",
+               "duplicate-address": f"address:{box.address}", "packets-lost": "universe:1"}.get(code, "rig")  # fmt: skip
+    which: dict[str, Any] = {"code": code, "where": random.choice(("", "eth0", "eth1")), "subject": subject}
+    return random.choice((
+        {"word": "pond dark", "at": START + random.randrange(9 * NS)}, {"phase": random.choice(("show", "building", "x"))},
+        {"known": {**which, "why": "hired like that", "worst": random.choice(("soon", "now", None, 7)), "of": [1, "2"]}},
+        {"known": {**which, "until": START + random.randrange(40 * NS)}}, {"mended": which}, {"heed": which}, {"known": [code]},
+    ))  # fmt: skip
 
 
 # ---- what makes it hard ----

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 from unittest.mock import patch
 
+from netwatch.alerts.phases import SHOW
 from netwatch.numbers import DEFAULTS, Numbers
 from netwatch.packets.batch import Port
 from netwatch.plan.expected import Expected as Plan
@@ -175,13 +176,13 @@ class Story:
 Line: TypeAlias = "Iterable[Event] | Quiet | Listening | Expected | Silent"
 
 
-def story(*lines: Line, numbers: Numbers = DEFAULTS, plan: Plan | None = None) -> Snapshot:
-    """Plays the story and checks what it expects; ``plan`` = the expected rig."""
+def story(*lines: Line, numbers: Numbers = DEFAULTS, plan: Plan | None = None, phase: str = SHOW) -> Snapshot:
+    """Plays the story and checks what it expects; ``plan`` = the expected rig, ``phase`` = in which the story begins."""
     script = Story()
     for line in lines:
         script.add(line)
     events, ports = script.heard(), script.listening.ports
-    given: dict[str, Any] = {"vantage": script.listening.vantage, "numbers": numbers, "plan": plan}
+    given: dict[str, Any] = {"vantage": script.listening.vantage, "numbers": numbers, "plan": plan, "phase": phase}
     told = picture(play(events, ports, **given))
     assert not difference(told, picture(play(events, ports, cut=lambda place: place % 17 == 3, **given)))
     if events[-1].time - events[0].time < SHORT * NS:

@@ -1,0 +1,41 @@
+"""Words of the phases, and of what a person said: known, mended, marks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from .phrases import count, listing, plain
+from .shared import SEVERITY
+
+PHASE: Mapping[str, str] = {
+    "building": "while the rig is put up, what is lost is a note until it has run for 5 minutes or the plan expects it",
+    "show": "only what stops the show is on top; what restarts something waits until after it",
+}
+"""What each phase means."""
+AFTER_SHOW = "After the show, or when whoever calls it agrees"
+"""Stands above the steps that wait."""
+NO_REASON = "no reason given"
+NO_ALERT = "No alert was open at that moment."
+NOTHING_BEFORE = "Nothing is known to have changed in the two minutes before."
+
+
+def known(why: object, until: str | None) -> str:
+    """'known, leave it today: hired like that'; ``until`` None = for this job."""
+    return f"known, leave it {'for this job' if until is None else f'until {until}'}: {plain(why or NO_REASON)}"
+
+
+def in_a_show(severity: str) -> str:
+    """Of a note that is one only because the rig is put up."""
+    return f"in a show this is {SEVERITY[severity].word}" if severity in SEVERITY else ""
+
+
+def quiet_for(length: str) -> str:
+    """'quiet for 6 min'."""
+    return f"quiet for {length}"
+
+
+def alerts_then(numbers: list[int]) -> str:
+    """Which alerts were open at a mark."""
+    if not numbers:
+        return NO_ALERT
+    return f"{count(len(numbers), 'alert was', 'alerts were')} open then: {listing([str(each) for each in numbers], 6)}."
