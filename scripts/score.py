@@ -94,12 +94,15 @@ def _record(name: str, folder: Path) -> str:
 
 
 def replay(name: str, port: str, folder: Path) -> list[dict[str, Any]] | str:
-    """Alerts of ``netwatch replay --json`` with the scenario's shortened timers; what it said if it gave none."""
+    """Alerts of ``netwatch replay --json`` with the scenario's shortened timers; what it said if it gave none.
+
+    In a show: while a rig is put up, what is lost so soon would be notes.
+    """
     settings = folder / f"{name}.toml"
     lines = [f"{key} = {value}\n" for key, value in SCENARIOS[name].settings.items()]
     settings.write_text("".join(["# Standard timers, shortened as the lab's own are.\n", *lines]), encoding="utf-8")
     capture = folder / f"{name}.{port}.pcapng"
-    command = [sys.executable, "-m", "netwatch", "replay", str(capture), "--json", "--config", str(settings)]
+    command = [sys.executable, "-m", "netwatch", "replay", str(capture), "--json", "--phase", "show", "--config", str(settings)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     try:
         alerts: list[dict[str, Any]] = json.loads(done.stdout)["alerts"]

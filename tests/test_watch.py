@@ -70,13 +70,16 @@ def without_files(document: dict[str, Any]) -> dict[str, Any]:
 
 def test_what_was_kept_replays_to_the_same_document_also_after_a_silence(net: Lab, tmp_path: Path) -> None:
     kept = tmp_path / "kept.pcapng"
-    program = watch("--on", "near", "--from", "mirror", "--for", "8", "--keep", str(kept), "--json")
+    program = watch(
+        "--on", "near", "--from", "mirror", "--phase", "show", "--for", "8", "--keep", str(kept), "--json"
+    )
     time.sleep(1)
     desk(3).wait()
     out, err = program.communicate(timeout=30)
     live = json.loads(out)
     assert [(alert["code"], alert["severity"]) for alert in live["alerts"]] == [("source-lost", "now")], err
     assert program.returncode == 1
+    assert [each["phase"] for each in live["phase"]["changes"]] == ["show"]
     assert live["streams"][0]["name"] == "gatehouse desk"
     assert without_files(replayed(kept, "--from", "mirror")) == without_files(live)
     assert kept.stat().st_mode & 0o077 == 0
