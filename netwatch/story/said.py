@@ -42,10 +42,7 @@ class Said:
     def hear(self, player: Player, facts: Mapping[str, Any], time: int) -> list[tuple[Event, Alert]]:
         """What a mark's facts say at fold time ``time``: does it, and gives what happened to alerts."""
         if "word" in facts:
-            at = facts.get("at")
-            begun = player.network.begun
-            earlier = type(at) is int and begun is not None and begun <= at <= time
-            self._mark(player, Word(at if earlier else time, clean(str(facts["word"]), LONGEST)))
+            self._mark(player, Word(_earlier(player, facts.get("at"), time), clean(str(facts["word"]), LONGEST)))
         phase = facts.get("phase")
         if isinstance(phase, str) and player.phases.turn(time, phase):
             player.happenings.said(time, "phase", phase)
@@ -68,6 +65,12 @@ class Said:
                 events += engine.mend(key, time)
         alerts = engine.alerts() if events else {}
         return [(event, alerts[event.alert]) for event in events]
+
+
+def _earlier(player: Player, at: object, time: int) -> int:
+    """When a word was meant, where that can be; else when it came."""
+    begun = player.network.begun
+    return at if isinstance(at, int) and begun is not None and begun <= at <= time else time
 
 
 def _which(told: object) -> tuple[str, str, str] | None:
