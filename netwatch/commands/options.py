@@ -23,7 +23,7 @@ def add_settings(parser: ArgumentParser) -> None:
     )
     parser.add_argument(
         "--phase", choices=("building", "show"), metavar="PHASE",
-        help="building (default) or show: decides what stands at the top and what is only a note",
+        help="building (default) or show: what stands at the top, and what is only a note; in replay it then holds throughout",
     )
     parser.add_argument("--config", type=Path, metavar="FILE", help="read settings from this file too")
     parser.add_argument(

@@ -42,13 +42,12 @@ def run(arguments: Namespace) -> Exit:
     wanted = None if arguments.levels is None else looking.look(arguments.levels)
     question = asked.asked(arguments)
     time = None if arguments.at is None else asked.clock_time(arguments.at)
-    from ..alerts.phases import Phases
     from ..packets.files import CaptureError
     from ..packets.stream import is_regular
     from ..story.play import Player
 
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
-    player = Player(settings.numbers, vantage, Phases(settings.words.phase, fixed=arguments.phase is not None), look=wanted)
+    player = Player(settings.numbers, vantage, settings.words.phase, look=wanted, phase_fixed=arguments.phase is not None)
     try:
         if on_screen(arguments) and wanted is None and question is None and all(map(is_regular, arguments.files)):
             return _screen(arguments, player, settings.words.fail_on)

@@ -37,14 +37,14 @@ _MOST_CELLS = 1 << 18
 class Player:
     """Plays items into the model and the rules."""
 
-    def __init__(self, numbers: Numbers, vantage: str | None = None, phases: Phases | None = None, *, live: bool = False,
-                 expected: Expected | None = None, look: Look | None = None) -> None:
+    def __init__(self, numbers: Numbers, vantage: str | None = None, phase: str = BUILDING, *, live: bool = False,
+                 expected: Expected | None = None, look: Look | None = None, phase_fixed: bool = False) -> None:
         """``expected`` = the planned rig; without it the rules that compare say nothing. ``look`` = its levels are kept.
 
-        ``phases`` = in which one it begins; building, unless told.
+        It begins in ``phase``; ``phase_fixed`` = and stays there, whatever the input says.
         """
         self.numbers, self.live = numbers, live
-        self.phases = Phases(BUILDING) if phases is None else phases
+        self.phases = Phases(phase, fixed=phase_fixed)
         self.network = Network(numbers, vantage)
         self.network.expected = expected
         self.network.history = None if look is None else History(numbers, look)

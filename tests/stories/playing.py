@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeAlias
 
-from netwatch.alerts.phases import SHOW, Phases
+from netwatch.alerts.phases import SHOW
 from netwatch.network.history import Look
 from netwatch.numbers import DEFAULTS, Numbers
 from netwatch.packets.batch import MAX_ROWS, BatchBuilder, Item, Mark, Port
@@ -67,7 +67,7 @@ def play(
     look: Look | None = None, phase: str = SHOW,
 ) -> Player:  # fmt: skip
     """A player that was fed with all of it; ``look`` = whose level history is kept. In a show nothing is taken for a test."""
-    player = Player(numbers, vantage, Phases(phase), expected=plan, look=look)
+    player = Player(numbers, vantage, phase, expected=plan, look=look)
     for item in items(events, ports, cut):
         player.feed(item)
     player.finish()
