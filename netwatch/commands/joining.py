@@ -11,6 +11,7 @@ from typing import Any
 from ..asking.consent import ANNOUNCED, Question, earlier_run, leave_warning, listed, parse, question
 from ..asking.join import Event, Joiner
 from ..packets.machine import interfaces
+from .glance import Glance
 from .session import Session
 
 NS = 1_000_000_000
@@ -23,8 +24,14 @@ class LiveActions:
         """``rule`` is the setting ``join``: ask, never or always. ``memory`` remembers when groups were last left."""
         self._session, self._rule, self._memory = session, rule, memory
         self._joiner = Joiner(session.source.ports[0].name)
+        self.page: Glance | None = None
+        """The page for a second screen, where one is served."""
         self._announced = False
         """The person agreed to whatever is announced."""
+
+    def second_screen(self) -> str | None:
+        """Where the page for a second screen is, with a code to scan; None = it is not served."""
+        return None if self.page is None else f"{self.page.address}\n\n{self.page.code()}"
 
     # ---- joining ----
 

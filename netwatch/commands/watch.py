@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from ..packets.batch import PacketBatch
     from ..packets.live import LiveSource
     from ..settings import Settings
+    from .glance import Glance
     from .joining import LiveActions
     from .session import Session
 
@@ -44,6 +45,10 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument("--for", dest="for_", type=_seconds, metavar="SECONDS", help="stop after so long")
     parser.add_argument("--plain", action="store_true", help="lines of text instead of the full screen")
     parser.add_argument("--json", action="store_true", help="write one JSON document at the end")
+    parser.add_argument(
+        "--page", nargs="?", const="", metavar="WHERE",
+        help="serve one page for a second screen: to this laptop only, or WHERE: 'other' (its other connection) or an interface",
+    )
     options.add_settings(parser)
 
 
@@ -76,8 +81,12 @@ def run(arguments: Namespace) -> Exit:
     except (CannotListen, CaptureError) as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
     actions = _actions(session, settings)
+    glance = None if arguments.page is None else _glance(arguments.page, session)
+    actions.page = glance
     wish = None if arguments.join is None else Wish(arguments.join, arguments.yes, actions)
     session.start()
+    if glance is not None:
+        glance.start()
     try:
         if screen:
             _screen(session, actions, arguments.for_)
@@ -88,6 +97,8 @@ def run(arguments: Namespace) -> Exit:
         if warning:
             complain(warning)
         actions.close()
+        if glance is not None:
+            glance.close()
         session.stop()
     return _end(session, settings, arguments, screen=screen)
 
@@ -171,6 +182,23 @@ def _begin(source: LiveSource, settings: Settings, keep: Path | None) -> Session
     except CaptureError:
         source.close()
         raise
+
+
+def _glance(where: str, session: Session) -> Glance:
+    """The page for a second screen, and where it is. Raises ``Stop``."""
+    from ..packets.machine import interfaces
+    from ..report import glance as drawn
+    from ..words import glance as words
+    from .glance import LOOPBACK, Glance, place
+
+    address, warning = place(where, interfaces(), session.source.ports[0].name)
+    if warning:
+        complain(warning)
+    served = Glance(address, lambda: drawn.page(session.snapshot()))
+    complain(words.told(served.address, address == LOOPBACK))
+    if address != LOOPBACK and sys.stderr is not None and sys.stderr.isatty():
+        print(served.code(), file=sys.stderr)
+    return served
 
 
 # ---- joining ----

@@ -20,7 +20,7 @@ SIGN = '<meta name="generator" content="netwatch">'
 
 def render(template: str, **context: Any) -> str:
     """A page. Every value is escaped; a name that is missing is an error of ours."""
-    style, hash_ = _style()
+    style, hash_ = _style("glance.css" if template == "glance.html" else "style.css")
     policy = f"default-src 'none'; style-src '{hash_}'; base-uri 'none'; form-action 'none'"
     return _environment().get_template(template).render(
         **context, said=said, style=style, policy=policy, sign=Markup(SIGN)
@@ -38,8 +38,8 @@ def _environment() -> Environment:
 
 
 @cache
-def _style() -> tuple[Markup, str]:
+def _style(name: str) -> tuple[Markup, str]:
     """The style sheet and its hash, by which alone the browser lets it in (CSP Level 3, hash-source)."""
-    text = files("netwatch.report").joinpath("templates", "style.css").read_text(encoding="utf-8")
+    text = files("netwatch.report").joinpath("templates", name).read_text(encoding="utf-8")
     digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
     return Markup(text), f"sha256-{digest}"

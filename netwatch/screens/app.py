@@ -22,7 +22,7 @@ from netwatch.screens.levels import LevelsView
 from netwatch.screens.lines import Lines
 from netwatch.screens.looks import LOOKS, PLAIN
 from netwatch.screens.packets import packet_page
-from netwatch.screens.pages import Page, page
+from netwatch.screens.pages import Page, page, second_page
 from netwatch.screens.source import Actions, Source
 from netwatch.screens.tapes import Tapes
 from netwatch.screens.trust import trust
@@ -74,6 +74,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         Binding("p", "phase", "Phase"),
         Binding("n", "newest", "Newest alert at now"),
         Binding("slash", "find", "Find lines"),
+        Binding("o", "second", "Page for a second screen"),
         Binding("c", "copy", "Copy as text"),
         Binding("t", "look", "Another look"),
         Binding("space", "still", "Stand still, go on"),
@@ -221,6 +222,8 @@ class NetwatchApp(Deeds, Tapes, App[None]):
                 return see.whatever(what, snapshot, self.look)
             case ("named", str(text)):
                 return see.named(text, snapshot, self.look)
+            case ("second",):
+                return second_page(self.actions.second_screen() if self.actions is not None else None, self.look)
             case ("packet", int(number)):
                 return packet_page(number, self.source.packet(number), self.look)
             case _:
@@ -235,7 +238,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
     # ---- keys that change what is seen ----
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        if action in ("join", "mark", "phase"):
+        if action in ("join", "mark", "phase", "second"):
             return self.actions is not None
         if action in ("jump", "shift", "hasten", "go"):
             return self.source.tape is not None
@@ -277,6 +280,9 @@ class NetwatchApp(Deeds, Tapes, App[None]):
     def action_help(self) -> None:
         if not (isinstance(self._here.opened, tuple) and self._here.opened[0] == "help"):
             self.open(("help", self._here.view))
+
+    def action_second(self) -> None:
+        self.open(("second",))
 
     def action_leave(self) -> None:
         """One step back: the question, the band, the filter, the page, the view."""

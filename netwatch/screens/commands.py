@@ -12,6 +12,7 @@ COMMANDS = (
     ("Newest alert at 'now'", "key n", "newest"),
     ("Find: show only lines with some words", "key /", "find"),
     ("Copy this page or line as text", "key c", "copy"),
+    ("Page for a second screen: its address, and a code to scan", "key o", "second"),
     ("Mark this moment with a word", "key m", "mark"),
     ("Change the phase: building or show", "key p", "phase"),
     ("Join universes: says first what it disturbs", "key J", "join"),

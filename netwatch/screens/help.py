@@ -23,6 +23,7 @@ ACTING_KEYS = {
     "m": "mark this moment with a word, for the record",
     "p": "change the phase",
     "space": "let the picture stand still; the watch goes on",
+    "o": "the page for a second screen: its address, and a code to scan",
     "J": "join universes; it says what that does and asks before anything is sent. Capitals are kept for what sends.",
 }
 TIME_KEYS = {

@@ -164,6 +164,16 @@ def _section(title: str, lines: list[str], look: Look) -> list[Part]:
     return [Part("", look.text), Part(title, look.faint), *(Part(line, look.text, indent=2, hang=2) for line in lines)]
 
 
+def second_page(told: str | None, look: Look) -> Page:
+    """Where the page for a second screen is, and a code to scan, light on dark whatever the look."""
+    heading = (("Page for a second screen", look.strong),)
+    if told is None:
+        return Page(heading, (Part("It is not served. Start with: netwatch watch --page other", look.text),))
+    address, _, code = told.partition("\n\n")
+    lines = tuple(Part(line, "#ffffff on #000000") for line in code.split("\n"))
+    return Page(heading, (Part(address, look.strong), Part("", look.text), *lines))
+
+
 def check_page(check: Check, snapshot: Snapshot, look: Look) -> Page:
     """A check's state and its whole sentence."""
     mark, _ = check_mark(check, snapshot.alerts)

@@ -66,6 +66,9 @@ class Actions(Protocol):
     def set_phase(self, phase: str) -> None:
         """'building' or 'show'."""
 
+    def second_screen(self) -> str | None:
+        """Where the page for a second screen is, with a code to scan; None = it is not served."""
+
     def earlier(self) -> str | None:
         """What an earlier run's joins may still do to the view, one sentence."""
 

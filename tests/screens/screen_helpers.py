@@ -268,6 +268,9 @@ class Deeds:
     def set_phase(self, phase: str) -> None:
         self.done.append(("phase", phase))
 
+    def second_screen(self) -> str | None:
+        return "http://127.0.0.1:1/abc\n\n\u2588\u2580 \u2584\n\u2588\u2588\u2588\u2588"
+
     def earlier(self) -> str | None:
         return None
 
