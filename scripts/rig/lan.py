@@ -121,6 +121,15 @@ class Lan:
         host.link("up")
         return host
 
+    def second_card(self, name: str, address: str) -> None:
+        """A box's ``eth1``, plugged into the same switch."""
+        port = f"{self.port(name)}_1"
+        run("ip", "-n", SWITCH, "link", "add", port, "type", "veth", "peer", "name", "eth1", "netns", name)
+        namespaces.whole_checksums(name, "eth1")
+        run("ip", "-n", name, "address", "add", address, "broadcast", "+", "dev", "eth1")
+        run("ip", "-n", name, "link", "set", "eth1", "up")
+        self.switch.plug(port)
+
     def mirror(self, name: str = "mon") -> Host:
         """A host that gets a copy of every frame which enters any port. Make it before the boxes to be heard."""
         host = self._box(name, self.port(name), None, None)

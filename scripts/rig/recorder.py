@@ -38,6 +38,9 @@ class Recorder:
         self._thread = threading.Thread(target=self._loop, name=f"recorder {path.name}", daemon=True)
         self._thread.start()
 
+    def wait(self) -> None:
+        """It records from the first moment on."""
+
     def stop(self) -> None:
         """End politely: what has arrived is written, then the counters."""
         self._until = time.time_ns()

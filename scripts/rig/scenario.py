@@ -84,6 +84,8 @@ class Stage:
                 self._recorders.append(Watch(host, f"{self._folder}/{self._name}.{port}", self._wish))
             elif self._folder:
                 self._recorders.append(Recorder(host, self._folder / f"{self._name}.{port}.pcapng", speed=link))
+        for recorder in self._recorders:
+            recorder.wait()
         self.truth.begin()
         self.truth.say("capture", "begins", "begins")
 

@@ -29,22 +29,25 @@ class Watch:
     """Listens on one host from now on: keeps FILES.kept.pcapng, and leaves FILES.live.json and FILES.said.txt when it ends."""
 
     def __init__(self, host: str, files: str, wish: Wish) -> None:
-        kept = Path(f"{files}.kept.pcapng")
-        words = ["--on", "eth0", "--json", "--keep", str(kept), "--join", wish.join, "--yes", "--yes"]
+        self._kept, self._said = Path(f"{files}.kept.pcapng"), Path(f"{files}.said.txt")
+        words = ["--on", "eth0", "--json", "--keep", str(self._kept), "--join", wish.join, "--yes", "--yes"]
         words += [word for each in wish.settings for word in ("--set", each)]
         # It gives its rights up for those of whoever called sudo, and remembers when it left: neither is for this run.
         wanted = {key: value for key, value in os.environ.items() if key not in ("SUDO_UID", "SUDO_GID", "PKEXEC_UID")}
         # The run takes no notice of Ctrl-C, and what it starts would not either.
         program = ["ip", "netns", "exec", host, "env", "--default-signal=INT", sys.executable, "-m", "netwatch", "watch"]
-        with Path(f"{files}.live.json").open("wb") as out, Path(f"{files}.said.txt").open("wb") as said:
+        with Path(f"{files}.live.json").open("wb") as out, self._said.open("wb") as said:
             self._program = subprocess.Popen(
                 [*program, *words], cwd=ROOT, stdin=subprocess.DEVNULL, stdout=out, stderr=said,
                 env=wanted | {"XDG_STATE_HOME": str(RUN / f"state-{host}")},
             )
+
+    def wait(self) -> None:
+        """Until it listens. Raises ``RuntimeError`` with what it said."""
         until = time.monotonic() + PATIENCE
-        while not kept.exists():
+        while not self._kept.exists():
             if self._program.poll() is not None or time.monotonic() > until:
-                raise RuntimeError(f"netwatch watch does not listen: {Path(f'{files}.said.txt').read_text().strip()}")
+                raise RuntimeError(f"netwatch watch does not listen: {self._said.read_text(encoding='utf-8').strip()}")
             time.sleep(0.05)
 
     def stop(self) -> None:

@@ -26,6 +26,7 @@ STORIES = {
     "pruned": ("1-2", 2),
     # By then the switch has forgotten the node and floods: what arrives unasked is never joined.
     "own_join": ("1", 21),
+    "two_cards": ("1", 3),
 }
 WHY_NOT = why_not(*(SCENARIOS[name] for name in STORIES))
 
@@ -102,6 +103,14 @@ def test_what_arrives_unasked_is_not_joined_and_nobody_goes_dark(watched: Path) 
     assert [event["what"] for event in events if event["actor"] == "lantern"] == ["joins universe 1", "gets light of universe 1"]
 
 
+def test_the_laptop_says_itself_that_it_has_two_cards_in_one_network(watched: Path) -> None:
+    """Two interfaces, two addresses in 10.77.0.0/16 (RFC 4632 3.1)."""
+    told = {port: [each for each in live(watched, "two_cards", port)["alerts"] if each["code"] == "two-interfaces-one-network"]
+            for port in PORTS}  # fmt: skip
+    assert [(each["about_laptop"], each["facts"]["other"]) for each in told["ordinary"]] == [(True, "eth1")]
+    assert told["mirror"] == []
+
+
 def test_a_mirror_port_joins_nothing(watched: Path) -> None:
-    assert "Nothing to join" in said(watched, "source_killed", "mirror")
+    assert "Nothing to join: all of it arrives already." in said(watched, "own_join", "mirror")
 
