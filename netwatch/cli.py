@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 import io
+import os
 import sys
 from argparse import ArgumentParser, RawDescriptionHelpFormatter
 from collections.abc import Iterable, Sequence
@@ -56,6 +57,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _run(words: list[str]) -> Exit:
     """Dispatch on the first word."""
+    if not words and _on_terminal():
+        from .commands import begin
+
+        return begin.run(lambda verb, command, arguments: parser(verb, command).parse_args(arguments))
     if not words:
         raise Stop(Exit.USAGE, "Say what to do, for example 'netwatch replay FILE'; 'netwatch --help' shows more.")
     verb, *rest = words
@@ -70,6 +75,10 @@ def _run(words: list[str]) -> Exit:
     command = _command(verb)
     code: Exit = command.run(parser(verb, command).parse_args(rest))
     return code
+
+
+def _on_terminal() -> bool:
+    return all(each is not None and each.isatty() for each in (sys.stdin, sys.stdout)) and os.environ.get("TERM") != "dumb"
 
 
 def parser(verb: str, command: ModuleType) -> Parser:

@@ -59,8 +59,8 @@ def _seconds(text: str) -> float:
     return value
 
 
-def run(arguments: Namespace) -> Exit:
-    """Listen until stopped. Raises ``Stop``."""
+def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
+    """Listen until stopped; ``source`` = it is open already. Raises ``Stop``."""
     settings = options.settings(arguments)
     _check_join(arguments.join)
     # Linux keeps capabilities for each thread: numpy must not start any before they are given up.
@@ -76,7 +76,7 @@ def run(arguments: Namespace) -> Exit:
     if screen:
         from ..screens import app  # noqa: F401 - everything is imported before rights are given up
     try:
-        source = _open(arguments.on)
+        source = source or _open(arguments.on)
         session = _begin(source, settings, arguments.keep)
     except (CannotListen, CaptureError) as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
@@ -115,13 +115,13 @@ def _open(names: list[str] | None) -> LiveSource:
     if cannot is not None:
         return _limited(names, cannot)
     if names:
-        return _without_rights(_listening(names))
+        return opened(names)
     from ..packets.choose import candidates, choose
     from ..packets.machine import interfaces
 
-    source = _without_rights(_listening(candidates(interfaces())))
+    source = opened(candidates(interfaces()))
     if len(source.ports) > 1:
-        choice = choose(source, _counts)
+        choice = choose(source, counts)
         complain(choice.why)
         source.only([choice.name])
     else:
@@ -129,10 +129,11 @@ def _open(names: list[str] | None) -> LiveSource:
     return source
 
 
-def _without_rights(source: LiveSource) -> LiveSource:
+def opened(names: list[str]) -> LiveSource:
     """Rights go for good before the first packet is read, and before a file is made: it shall belong to the caller."""
     from ..packets import rights
 
+    source = _listening(names)
     rights.drop()
     return source
 
@@ -158,7 +159,7 @@ def _listening(names: list[str]) -> LiveSource:
     return LibrarySource(names)
 
 
-def _counts(batch: PacketBatch) -> dict[str, np.ndarray]:
+def counts(batch: PacketBatch) -> dict[str, np.ndarray]:
     """Which rows speak for an interface, most telling first."""
     from ..decode.columns import decode
     from ..decode.tables import Kind
