@@ -27,6 +27,7 @@ from rig.scenario import Scenario, Stage
 from rig.scenes import SCENARIOS
 from rig.scenes.evening import DEMOS
 from rig.shelter import run_sheltered
+from rig.stretch import stretch_recording
 from rig.watching import Wish
 
 CAPTURES = Path(__file__).resolve().parent.parent / "captures"
@@ -64,7 +65,10 @@ def main() -> int:
     if arguments.verb == "watch":
         timers = (f"{key}={value}" for key, value in scenario.settings.items())
         wish = Wish(arguments.join, (*timers, *arguments.settings))
-    return run_sheltered(lambda: _play(Stage(scenario, folder, wish), scenario))
+    code = run_sheltered(lambda: _play(Stage(scenario, folder, wish), scenario))
+    if code == 0 and wish is None and scenario.stretch is not None:
+        stretch_recording(folder, scenario.name, scenario.stretch)
+    return code
 
 
 def _check(scenario: Scenario) -> None:

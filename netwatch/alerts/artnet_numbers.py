@@ -23,7 +23,8 @@ class _Side:
 
     segment: int
     subject: str
-    who: str
+    nodes: tuple[str, ...]
+    """Their names."""
     sent: frozenset[int]
     wanted: frozenset[int]
     since: int
@@ -46,15 +47,16 @@ def _sides(network: Network, now: int) -> Iterator[_Side]:
                 flow for flow in flows if streams.cast[flow] == UNICAST and address_text(int(streams.dst[flow])) in addresses
             ]
             if alone and not everybody:
-                yield _side(network, segment, host(binds[0]), named(binds[0]), alone, binds)
+                yield _side(network, segment, host(binds[0]), (named(binds[0]),), alone, binds)
             elif not alone:
                 rest += binds
         if everybody and rest:
-            names = list(dict.fromkeys(named(bind) for bind in rest))
-            yield _side(network, segment, "rig", names[0] if len(names) == 1 else f"{len(names)} nodes", everybody, rest)
+            yield _side(network, segment, "rig", tuple(dict.fromkeys(named(bind) for bind in rest)), everybody, rest)
 
 
-def _side(network: Network, segment: int, subject: str, name: str, flows: list[int], binds: list[Bind]) -> _Side:
+def _side(
+    network: Network, segment: int, subject: str, nodes: tuple[str, ...], flows: list[int], binds: list[Bind]
+) -> _Side:
     streams = network.streams
     sent = frozenset(int(streams.universe[flow]) for flow in flows)
     # What a node says that it puts out reaches it, seen from here or not.
@@ -62,7 +64,7 @@ def _side(network: Network, segment: int, subject: str, name: str, flows: list[i
     fed = {number for bind in binds for number in bind.fed}
     since = max(min(int(streams.run[flow]) for flow in flows), min(bind.first for bind in binds))
     numbers = (int(streams.last_n[flows[0]]), *(bind.n for bind in binds[:4]))
-    return _Side(segment, subject, name, sent, frozenset(wanted - (fed - sent)), since, tuple(sorted(numbers)))
+    return _Side(segment, subject, nodes, sent, frozenset(wanted - (fed - sent)), since, tuple(sorted(numbers)))
 
 
 def _fit(sent: Iterable[int], wanted: frozenset[int]) -> float:
@@ -111,7 +113,7 @@ class _Renumbered:
             "now" if likely else "quality",
             "likely" if likely else "hint",
             side.since,
-            {"who": side.who, "way": way, "sent": sorted(side.sent)[:64], "wanted": sorted(side.wanted)[:64]},
+            {"who": side.nodes[0] if len(side.nodes) == 1 else None, "nodes": len(side.nodes), "way": way, "sent": sorted(side.sent)[:64], "wanted": sorted(side.wanted)[:64]},
             side.numbers,
         )
 

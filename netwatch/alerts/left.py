@@ -21,6 +21,8 @@ _MADE_UP = 1 << 41
 """Locally administered (IEEE 802 8.2.2): a MAC that a system made up, as for privacy."""
 _LEAST_WORDS = 3
 _OTHERS_ALIVE = 30 * NS
+_SOON = 10 * NS
+"""So long a word of another box is waited for second by second; later on the grid."""
 
 
 class ControllerLeft:
@@ -45,7 +47,7 @@ class ControllerLeft:
             return looked
         looked.later(next_grid(now), now)
         for segment, mac, flows in self._dark(network, now):
-            began = self._gone(network, now, segment, mac, flows)
+            began = self._gone(network, looked, now, segment, mac, flows)
             if began is not None:
                 finding = self._finding(network, now, segment, mac, flows, began)
                 looked.findings += [finding] if finding is not None else []
@@ -65,7 +67,7 @@ class ControllerLeft:
             if late[flows].all() and not ended[flows].any() and mac not in network.own(segment):
                 yield segment, mac, flows
 
-    def _gone(self, network: Network, now: int, segment: int, mac: int, flows: list[int]) -> int | None:
+    def _gone(self, network: Network, looked: Looked, now: int, segment: int, mac: int, flows: list[int]) -> int | None:
         """Since when neither light nor ARP came, where that means something and others are heard."""
         numbers, word = network.numbers, network.arp_words.boxes.get((segment, mac))
         if word is None or word.count < _LEAST_WORDS:
@@ -74,9 +76,14 @@ class ControllerLeft:
         began = max(light, word.last)
         pause = (began - word.first) / word.count
         patience = max(numbers.left_words * pause, numbers.left_least_s * NS)
-        if patience > numbers.left_most_s * NS or now - max(began, network.hole_end) < patience:
+        due = max(began, network.hole_end) + patience
+        looked.later(due, now)
+        if patience > numbers.left_most_s * NS or now < due:
             return None
-        if word.last - light > numbers.left_least_s * NS or not self._others(network, now, segment, mac, began):
+        if word.last - light > numbers.left_least_s * NS:
+            return None
+        if not self._others(network, now, segment, mac, began):
+            looked.later(min(now, due + _SOON) + NS, now)
             return None
         return began
 

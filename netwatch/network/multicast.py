@@ -182,7 +182,10 @@ class Multicast:
         member = group.members.setdefault(record.mac, Member())
         member.n = record.n
         if what == "leave":
-            member.left, member.since, member.held = time, None, None
+            member.left, member.since = time, None
+            # A switch may cut off all boxes behind the leaver's port; until they ask again, nothing says that it goes on.
+            for each in group.members.values():
+                each.held = None
         else:
             if what == "join" and (member.joined is None or member.left is not None or time - member.joined > _REPEATED):
                 member.joins = [*member.joins[1 - _REPORTS :], time]

@@ -37,22 +37,35 @@ def _numbers_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     }.get(str(way))
     return said(
         f"Sent: {sent}." if sent else None,
-        f"Put out by {name(facts.get('who'), 'the nodes')}: {wanted}." if wanted else None,
+        f"Put out by {_nodes(facts, 'the nodes')}: {wanted}." if wanted else None,
         meet,
     )
 
 
+def _several(facts: Facts) -> bool:
+    return (facts.get("nodes") or 1) > 1
+
+
+def _nodes(facts: Facts, unknown: str = "A node") -> str:
+    """One by name, several by their number."""
+    return f"{facts['nodes']} nodes" if _several(facts) else name(facts.get("who"), unknown)
+
+
+def _listen(facts: Facts) -> str:
+    return f"{_nodes(facts)} {'listen' if _several(facts) else 'listens'}"
+
+
 def _off_title(facts: Facts) -> str:
-    who, way = name(facts.get("who"), "A node"), facts.get("way")
+    way = facts.get("way")
     beside = {"one less": "one lower than", "one more": "one higher than"}.get(str(way), "one beside")
-    return f"{who} listens {beside} what is sent by Art-Net"
+    return f"{_listen(facts)} {beside} what is sent by Art-Net"
 
 
 def _mixed_title(facts: Facts) -> str:
-    who, sent, wanted = name(facts.get("who"), "A node"), facts.get("sent"), facts.get("wanted")
+    sent, wanted = facts.get("sent"), facts.get("wanted")
     if sent and wanted:
-        return f"{who} listens to {one(wanted[0])}, but Art-Net {one(sent[0])} is sent"
-    return f"{who} and the sender mix up the three numbers of Art-Net"
+        return f"{_listen(facts)} to {one(wanted[0])}, but Art-Net {one(sent[0])} is sent"
+    return f"{_nodes(facts)} and the sender mix up the three numbers of Art-Net"
 
 
 # ---- polls and replies ----

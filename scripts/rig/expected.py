@@ -38,6 +38,7 @@ class Verdict:
     seconds: float | None = None
     """From the cause to the alert."""
     title: str = ""
+    """What was told, as it stands at the end."""
 
     @property
     def bad(self) -> bool:
@@ -89,13 +90,15 @@ def _cell(each: Wanted, truth: Mapping[str, Any], told: Sequence[Mapping[str, An
     if cause is None:
         return Verdict(each.scenario, each.port, each.code, "missed", None, f"the scenario never came to '{each.cause}'")
     fit = [a for a in same if _rank(a["severity"]) >= _rank(each.severity) and a["opened"] - cause >= -EARLY]
-    first = min((alert["opened"] - cause for alert in fit), default=None)
+    soonest = min(fit, key=lambda alert: alert["opened"], default=None)
+    first = None if soonest is None else soonest["opened"] - cause
+    told_as = "" if soonest is None else soonest["title"]
     if each.mark == "may":
-        return Verdict(each.scenario, each.port, each.code, "may", first)
+        return Verdict(each.scenario, each.port, each.code, "may", first, told_as)
     if first is None or first > each.within:
         title = "" if not same else f"told as '{same[0]['severity']}' {same[0]['opened'] - cause:+.1f} s after the cause"
         return Verdict(each.scenario, each.port, each.code, "missed", first, title)
-    return Verdict(each.scenario, each.port, each.code, "found", first)
+    return Verdict(each.scenario, each.port, each.code, "found", first, told_as)
 
 
 def _rank(severity: str) -> int:

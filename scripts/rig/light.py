@@ -1,4 +1,4 @@
-"""Controllers that send light (with the libraries ``sacn`` and ``stupidArtnet``), and nodes that receive it."""
+"""Controllers that send sACN (with the library ``sacn``), and nodes that receive it."""
 
 from __future__ import annotations
 
@@ -8,16 +8,16 @@ import struct
 import threading
 import time
 import uuid
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import sacn
-from stupidArtnet import StupidArtnet
 
 from rig.lan import Host
 from rig.namespaces import inside
 from rig.truth import Truth
 
 E131_PORT = 5568
+Bend = Callable[[bytes], bytes | None]
 CID_SPACE = uuid.UUID("7d1c9d1e-5f7a-4c39-9d53-c1d2a7a5b0ee")
 """Made up; CIDs are derived from the desks' names, so that a scenario has the same ones each time."""
 RESTING, SILENT_AFTER = 250, 2.5
@@ -34,19 +34,27 @@ class Desk:
 
     def __init__(self, host: Host, name: str, universes: Iterable[int], *, hz: float = 20, priority: int = 100,
                  slots: range = range(24), base: int = 60, resting: Iterable[int] = (), unicast: str | None = None,
-                 cid_of: str | None = None, preview: bool = False) -> None:
+                 cid_of: str | None = None, preview: bool = False, listed: bool = True, by_slot: bool = False,
+                 sync: int | None = None, bend: Bend | None = None,
+                 also: Callable[[int, tuple[int, ...]], None] | None = None) -> None:
+        """``also`` is told each universe's every look; ``sync``: the address that it synchronizes all its universes by."""
         cid = tuple(uuid.uuid5(CID_SPACE, cid_of or name).bytes)
         with inside(host.name):
-            self.sender = sacn.sACNsender(source_name=name, cid=cid, fps=RESTING)
+            self.sender = sacn.sACNsender(source_name=name, cid=cid, fps=RESTING, universeDiscovery=listed, sync_universe=sync or 1)
         self.hz, self._slots, self._base, self._step = hz, slots, base, 0
         self.universes = list(universes)
         self.resting = set(resting)
+        self._also, self.bend = also, bend
+        self._watch_wire()
+        self.sender.manual_flush = sync is not None
         for universe in self.universes:
             self.sender.activate_output(universe)
             output = self.sender[universe]
             output.multicast, output.priority, output.preview_data = unicast is None, priority, preview
             if unicast:
                 output.destination = unicast
+            if by_slot:
+                output.per_address_priority = tuple(priority * (slot in slots) for slot in range(512))
             output.dmx_data = self._look(universe)
         self._going = threading.Event()
         self._going.set()
@@ -54,11 +62,23 @@ class Desk:
         self._thread = threading.Thread(target=self._cue, daemon=True)
         self._thread.start()
 
+    def _watch_wire(self) -> None:
+        """What the library sends passes ``bend`` first: it gives the packet to be sent instead, or None."""
+        wire = self.sender._sender_handler.socket
+        send = wire.send_packet
+
+        def bent(data: Iterable[int], destination: str) -> None:
+            packet = bytes(data) if self.bend is None else self.bend(bytes(data))
+            if packet is not None:
+                send(packet, destination)
+
+        wire.send_packet = bent
+
     def _look(self, universe: int) -> tuple[int, ...]:
-        """A slow chase around the base level on the slots that this desk drives; the others are 0."""
+        """A slow chase around the base level on the slots that this desk drives, in no two universes alike; the others are 0."""
         levels = [0] * 512
         for slot in self._slots:
-            levels[slot] = self._base + (self._step + slot * 3 + universe) % 40
+            levels[slot] = self._base + (self._step + slot * 3 + universe * 7) % 40
         return tuple(levels)
 
     def _cue(self) -> None:
@@ -67,7 +87,12 @@ class Desk:
             self._step += 1
             for universe in self.universes:
                 if universe not in self.resting:
-                    self.sender[universe].dmx_data = self._look(universe)
+                    look = self._look(universe)
+                    self.sender[universe].dmx_data = look
+                    if self._also:
+                        self._also(universe, look)
+            if self.sender.manual_flush:
+                self.sender.flush()
             due += 1 / self.hz
             time.sleep(max(0.0, due - time.monotonic()))
 
@@ -92,40 +117,6 @@ class Desk:
         for universe in self.universes:
             self.sender.deactivate_output(universe)
         self.sender.stop()
-
-
-class ArtnetDesk:
-    """An Art-Net controller; broadcast, or to one node."""
-
-    def __init__(self, host: Host, universes: Iterable[int], *, to: str = "255.255.255.255", hz: float = 20) -> None:
-        with inside(host.name):
-            self._ports = [
-                StupidArtnet(to, universe, 512, broadcast=to.endswith(".255"), source_address=("0.0.0.0", 6454))
-                for universe in universes
-            ]
-        self._hz = hz
-        self._going = threading.Event()
-        self._going.set()
-        self._thread = threading.Thread(target=self._loop, daemon=True)
-        self._thread.start()
-
-    def _loop(self) -> None:
-        due, step = time.monotonic(), 0
-        while self._going.is_set():
-            step += 1
-            for port in self._ports:
-                port.buffer = bytearray((step + slot) % 200 + 1 for slot in range(24)).ljust(512, b"\0")
-                # The library writes the sequence only when the header is made anew; 0 means 'not used' (Art-Net 4, ArtDmx).
-                port.sequence = port.sequence or 1
-                port.make_artdmx_header()
-                port.show()
-            due += 1 / self._hz
-            time.sleep(max(0.0, due - time.monotonic()))
-
-    def kill(self) -> None:
-        """Gone without a word."""
-        self._going.clear()
-        self._thread.join()
 
 
 class Nodes:

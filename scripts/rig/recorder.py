@@ -8,6 +8,8 @@ import threading
 import time
 from pathlib import Path
 
+from psutil import net_if_addrs
+
 from rig.namespaces import inside
 
 ALL_PROTOCOLS, SO_TIMESTAMPNS, OUTGOING = 0x0003, 35, 4
@@ -29,6 +31,7 @@ class Recorder:
             self._socket.bind((interface, ALL_PROTOCOLS))
             promiscuous = struct.pack("iHH8s", socket.if_nametoindex(interface), 1, 0, b"")
             self._socket.setsockopt(SOL_PACKET, 1, promiscuous)
+            self._addresses = [each for each in net_if_addrs()[interface] if each.family == socket.AF_INET and each.netmask]
         self._socket.settimeout(0.2)
         self._mac = self._socket.getsockname()[4]
         self._file = path.open("wb")
@@ -54,7 +57,9 @@ class Recorder:
 
     def _head(self, interface: str, speed: int | None) -> None:
         self._block(0x0A0D0D0A, struct.pack("<IHHq", 0x1A2B3C4D, 1, 0, -1))
-        options = _option(2, interface.encode()) + _option(6, self._mac) + _option(9, b"\x09")
+        own = [socket.inet_aton(each.address) + socket.inet_aton(each.netmask or "") for each in self._addresses]
+        options = _option(2, interface.encode()) + b"".join(_option(4, each) for each in own)
+        options += _option(6, self._mac) + _option(9, b"\x09")
         options += _option(8, struct.pack("<Q", speed)) if speed else b""
         self._block(1, struct.pack("<HHI", 1, 0, 0) + options + _option(0, b""))
 

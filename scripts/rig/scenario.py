@@ -11,10 +11,12 @@ from pathlib import Path
 from types import MappingProxyType
 
 from rig import igmp
+from rig.artnet import ArtnetDesk, ArtnetNode, Poller
 from rig.lan import Host, Lan
-from rig.light import ArtnetDesk, Desk, Nodes
+from rig.light import Desk, Nodes
 from rig.namespaces import inside
 from rig.recorder import Recorder
+from rig.stretch import Stretch
 from rig.switches import Bridge, OpenSwitch
 from rig.truth import Truth
 from rig.watching import Watch, Wish
@@ -36,6 +38,8 @@ class Scenario:
     switch: type[Bridge | OpenSwitch] = Bridge
     slow: bool = False
     """Takes more than a minute: not part of the tests."""
+    stretch: Stretch | None = None
+    """A part of what is recorded is told again and again."""
 
 
 Play = Callable[["Stage"], None]
@@ -44,13 +48,13 @@ SCENARIOS: dict[str, Scenario] = {}
 
 def scenario(story: str, *, needs: Iterable[str] = (), slow: bool = False,
              settings: Mapping[str, float] = MappingProxyType({}),
-             switch: type[Bridge | OpenSwitch] = Bridge) -> Callable[[Play], Play]:
+             switch: type[Bridge | OpenSwitch] = Bridge, stretch: Stretch | None = None) -> Callable[[Play], Play]:
     """Enter a function into the list under its own name."""
 
     def enter(play: Play) -> Play:
         name = play.__name__
         packages = {each: PACKAGES[each] for each in needs} | dict(switch.needs)
-        SCENARIOS[name] = Scenario(name, story, play, settings, packages, switch, slow)
+        SCENARIOS[name] = Scenario(name, story, play, settings, packages, switch, slow, stretch)
         return play
 
     return enter
@@ -72,7 +76,7 @@ class Stage:
         self._wish = wish
         self._recorders: list[Recorder | Watch] = []
         self._name = scenario.name
-        self._desks: list[Desk | ArtnetDesk] = []
+        self._boxes: list[Desk | ArtnetDesk | ArtnetNode | Poller] = []
         self.mon = self.lan.mirror()
 
     # ---- the clock of the story ----
@@ -102,8 +106,8 @@ class Stage:
         self.truth.ended = time.time()
         for recorder in self._recorders:
             recorder.stop()
-        for desk in self._desks:
-            desk.kill()
+        for box in self._boxes:
+            box.kill()
         self.nodes.stop()
         self.truth.hosts = {host.name: {"mac": host.mac, "ip": host.address} for host in self.lan.hosts.values()}
         if self._folder:
@@ -128,8 +132,8 @@ class Stage:
         """An E1.31 controller that sends from now on."""
         universes = list(universes)
         made = Desk(host, name or host.name, universes, **how)  # type: ignore[arg-type]
-        self._desks.append(made)
-        details = ", ".join(f"{key} {value}" for key, value in how.items())
+        self._boxes.append(made)
+        details = ", ".join(f"{key} {value}" for key, value in how.items() if not callable(value))
         self.say(host.name, f"sends universes {universes}" + (f" ({details})" if details else ""), cause)
         return made
 
@@ -137,8 +141,23 @@ class Stage:
         """An Art-Net controller that sends from now on."""
         universes = list(universes)
         made = ArtnetDesk(host, universes, **how)  # type: ignore[arg-type]
-        self._desks.append(made)
+        self._boxes.append(made)
         self.say(host.name, f"sends {len(universes)} Art-Net universes {how or 'by broadcast'}", cause)
+        return made
+
+    def node(self, host: Host, outputs: Iterable[int], **how: object) -> ArtnetNode:
+        """An Art-Net node that answers polls from now on."""
+        outputs = list(outputs)
+        made = ArtnetNode(host, outputs, **how)  # type: ignore[arg-type]
+        self._boxes.append(made)
+        self.say(host.name, f"an Art-Net node that puts out {outputs}")
+        return made
+
+    def poller(self, host: Host, **how: object) -> Poller:
+        """An Art-Net controller that asks for nodes from now on."""
+        made = Poller(host, **how)  # type: ignore[arg-type]
+        self._boxes.append(made)
+        self.say(host.name, "asks for Art-Net nodes")
         return made
 
     def talk(self, *hosts: Host) -> None:

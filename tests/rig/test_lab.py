@@ -64,6 +64,13 @@ def test_what_happened_is_what_is_said(name: str, board: dict[str, list[dict[str
     assert not bad, json.dumps(bad, indent=1)
 
 
+@pytest.mark.parametrize("port", ["mirror", "ordinary"])
+def test_a_tablet_with_a_new_mac_is_known_by_its_name(port: str, board: dict[str, list[dict[str, Any]]]) -> None:
+    """Its DHCP client names it (RFC 2132 3.14); the locally administered bit tells a made-up MAC (IEEE 802 8.2.2)."""
+    told = [each for each in board["one_person"] if (each["code"], each["port"]) == ("controller-left", port)]
+    assert [each["title"] for each in told] == ["tablet is back as 0a:77:00:00:53:99"]
+
+
 def failures(verdicts: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [verdict for verdict in verdicts if verdict["result"] in ("missed", "unexpected", "wrong mark")]
 

@@ -24,7 +24,7 @@ def answers(*replies: bytes, start: float = 0.2, stop: float = 30) -> list:
 
 
 def test_sender_counts_from_one() -> None:
-    story(
+    told = story(
         listening("ordinary"),
         answers(*(reply(node, [4 * i]) for i, node in enumerate(NODES))),
         light(DESK, [1, 5, 9, 13], 2, stop=30),
@@ -35,10 +35,12 @@ def test_sender_counts_from_one() -> None:
             subject="rig",
             opened=(10, 25),
             closed=None,
-            facts={"way": "one less", "sent": [1, 5, 9, 13], "wanted": [0, 4, 8, 12]},
+            facts={"way": "one less", "sent": [1, 5, 9, 13], "wanted": [0, 4, 8, 12], "who": None, "nodes": 4},
         ),
         expect_silent("artnet-number-mixed-up"),
     )
+    titles = {each.code: each.title for each in told.alerts}
+    assert titles["artnet-off-by-one"] == "4 nodes listen one lower than what is sent by Art-Net"
 
 
 def test_a_row_that_misses_at_its_ends_is_a_hint() -> None:

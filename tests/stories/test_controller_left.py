@@ -100,3 +100,14 @@ def test_box_that_rarely_speaks() -> None:
         at(2, frames.announce(DESK)),
         expect_silent("controller-left"),
     )
+
+
+def test_told_as_soon_as_it_is_sure() -> None:
+    """Silent for 10 s, then a word of another box: not only on the next 10 s grid."""
+    story(
+        listening("mirror"),
+        OTHERS,
+        stream(1, stop=41),
+        every(2, frames.announce(DESK), stop=41),
+        expect("controller-left", subject=SUBJECT, opened=(51, 54)),
+    )

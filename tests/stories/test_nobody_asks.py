@@ -105,6 +105,14 @@ def test_a_querier_every_25_s_is_enough():
     )
 
 
+def test_on_a_mirror_port_the_switchs_own_questions_may_be_missing():
+    """As recorded in the lab: a mirror of what enters the ports shows answers, but not what the switch itself asks."""
+    told_of(
+        *(listening("mirror"), stream(1, hz=2, stop=80), answers(2, 27, 52, 77), answers(3, 28, 53, 78, who=OTHER)),
+        expect("no-querier", severity="note", certainty="hint"),
+    )
+
+
 def test_an_unmanaged_switch_is_only_a_note():
     told = told_of(
         *(stream(1, hz=1, stop=60), every(10, chatter("lantern walk"), stop=60)),

@@ -147,6 +147,24 @@ def test_a_neighbours_leave_cuts_off_this_laptop():
         every(5, chatter("gatehouse desk"), stop=140),
         expect("fast-leave", opened=(62, 64), severity="soon", certainty="likely"),
         expect("multicast-dropped", over="fast-leave"),
+        expect_silent("source-lost"),
+    )
+
+
+def test_once_this_laptop_asked_again_a_leave_says_nothing_of_a_desk_that_stops():
+    """RFC 2236 3: the switch asks before it cuts off, this laptop answers, and light goes on."""
+    story(
+        listening("ordinary"),
+        asks(1),
+        answers(2, who=LAPTOP),
+        answers(2.5, who=LAPTOP, group=G2),
+        answers(3, who=POND),
+        at(60, leave(POND, G1)),
+        asks(60.2, group=G1),
+        answers(60.7, who=LAPTOP),
+        stream(1, hz=10, stop=80),
+        stream(2, BOATHOUSE, hz=10, stop=90),
+        expect("source-lost", opened=(82.5, 83.5), severity="now"),
     )
 
 

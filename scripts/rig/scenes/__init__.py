@@ -3,8 +3,26 @@
 from __future__ import annotations
 
 from rig.scenario import SCENARIOS
-from rig.scenes import addresses, cables, clean, evening, leases, light, loops, multicast, odd, queriers, vlans
+from rig.scenes import (
+    addresses,
+    artnet,
+    both,
+    cables,
+    clean,
+    contents,
+    days,
+    evening,
+    leases,
+    light,
+    loops,
+    multicast,
+    odd,
+    ports,
+    queriers,
+    vlans,
+)
 
 __all__ = [
-    "SCENARIOS", "addresses", "cables", "clean", "evening", "leases", "light", "loops", "multicast", "odd", "queriers", "vlans",
+    "SCENARIOS", "addresses", "artnet", "both", "cables", "clean", "contents", "days", "evening", "leases", "light", "loops",
+    "multicast", "odd", "ports", "queriers", "vlans",
 ]

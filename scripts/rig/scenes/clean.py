@@ -18,7 +18,7 @@ def clean(stage: Stage) -> None:
     nodes = [stage.host(name) for name in ("lantern", "pond", "orchard")]
     stage.begin()
     stage.querier(core, every=5)
-    dhcp.serve(server, "10.77.100.10", "10.77.100.99")
+    dhcp.serve(server, "10.77.100.10", "10.77.100.99", lease="12h")
     stage.at(1)
     stage.desk(gatehouse, (1, 2, 3, 4), "gatehouse desk", resting=(3, 4))
     stage.at(2)

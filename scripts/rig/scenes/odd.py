@@ -169,32 +169,3 @@ def two_queriers(stage: Stage) -> None:
     stage.at(35)
     over.set()
     asking.join()
-
-
-@scenario("a load-in at speed: boxes arrive one by one, a meal break with all off, and on again", needs=("dnsmasq", "udhcpc"),
-          settings=SHORT)
-def load_in(stage: Stage) -> None:
-    gatehouse, _ = rig(stage, 1, 2)
-    rack = stage.host("rack", "10.77.0.2/16")
-    dhcp.serve(rack, "10.77.100.10", "10.77.100.99")
-    desk = stage.desk(gatehouse, (1, 2), "gatehouse desk", resting=(2,))
-    nodes = [stage.host(name) for name in ("arch", "pond", "orchard")]
-    clients = []
-    for turn, node in enumerate(nodes):
-        stage.at(4 + 3 * turn)
-        clients.append(dhcp.udhcpc(node))
-        stage.join(node, 1 + turn % 2)
-    stage.at(18)
-    desk.end()
-    dhcp.stop(*clients)
-    for node in nodes:
-        node.link("down")
-        stage.nodes.leave(node, note=False)
-    stage.say("gatehouse", "the meal break: the desk says goodbye, the nodes are switched off")
-    stage.at(32)
-    stage.desk(gatehouse, (1, 2), "gatehouse desk", resting=(2,))
-    for turn, node in enumerate(nodes):
-        node.link("up")
-        dhcp.udhcpc(node)
-        stage.join(node, 1 + turn % 2)
-    stage.at(48)
