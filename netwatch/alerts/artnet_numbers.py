@@ -113,7 +113,13 @@ class _Renumbered:
             "now" if likely else "quality",
             "likely" if likely else "hint",
             side.since,
-            {"who": side.nodes[0] if len(side.nodes) == 1 else None, "nodes": len(side.nodes), "way": way, "sent": sorted(side.sent)[:64], "wanted": sorted(side.wanted)[:64]},
+            {
+                "who": side.nodes[0] if len(side.nodes) == 1 else None,
+                "nodes": len(side.nodes),
+                "way": way,
+                "sent": sorted(side.sent)[:64],
+                "wanted": sorted(side.wanted)[:64],
+            },
             side.numbers,
         )
 

@@ -40,7 +40,9 @@ class Desk:
         """``also`` is told each universe's every look; ``sync``: the address that it synchronizes all its universes by."""
         cid = tuple(uuid.uuid5(CID_SPACE, cid_of or name).bytes)
         with inside(host.name):
-            self.sender = sacn.sACNsender(source_name=name, cid=cid, fps=RESTING, universeDiscovery=listed, sync_universe=sync or 1)
+            self.sender = sacn.sACNsender(
+                source_name=name, cid=cid, fps=RESTING, universeDiscovery=listed, sync_universe=sync or 1,
+            )
         self.hz, self._slots, self._base, self._step = hz, slots, base, 0
         self.universes = list(universes)
         self.resting = set(resting)

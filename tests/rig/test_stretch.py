@@ -1,4 +1,4 @@
-"""Long captures of short ones, read with dpkt and scapy, independent readers; checksums as scapy makes them (RFC 791, RFC 768)."""
+"""Long captures of short ones, read with dpkt and scapy, independent readers; checksums (RFC 791, RFC 768) by scapy."""
 
 from __future__ import annotations
 
