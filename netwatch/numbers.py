@@ -152,6 +152,17 @@ class Numbers:
     off_at_once_s: float = number(3.0, "s", "common practice, no source", "in a show: all gone at one moment is a cut")
     mended_wait_s: float = number(60.0, "s", "common practice, no source", "what stays so long after 'mended' is not mended")
 
+    # ---- links and switches ----
+    again_within_s: float = number(0.08, "s", "common practice, no source", "256 numbers of one flow last longer, also at 3,000 Hz")
+    loop_copies: int = number(25, "copies in 250 ms", "common practice, no source", "no box sends the same frame 100 times a second")
+    loop_light: int = number(16, "copies in 250 ms", "common practice, no source", "a flow that brings 64 copies a second beside its own")
+    loop_apart_s: float = number(0.01, "s", "common practice, no source", "a mirror of many ports gives its copies at once")
+    loop_own: int = number(3, "frames/s", "common practice, no source", "our own frames, back: one or two may be a mirror's")
+    storm_pps: float = number(1_000.0, "packets/s", "common practice, no source", "limits of switches lie between 1,000 and 10,000")
+    storm_now_pps: float = number(10_000.0, "packets/s", "common practice, no source", "small boxes stand still")
+    storm_after_s: float = number(5.0, "s", "common practice, no source", "boxes that start are done by then")
+    storm_now_after_s: float = number(0.5, "s", "common practice, no source", "so much is no burst")
+
     # ---- joining ----
     listen_first_s: float = number(40.0, "s", "common practice, no source", "what arrives unasked tells whether the switch prunes")
 

@@ -236,6 +236,14 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         {"what": "lost", "sync": 9, "universes": [3, 4], "protocol": "e131", "holds": True, "masters": ["Gatehouse desk"]},
         "Receivers of universes 3-4 wait for a beat that no longer comes",
     ),
+    "loop": (
+        {"pps": 160_000, "frames": 40, "ours": True, "senders": ["Gatehouse desk", "Orchard"]},
+        "A loop: the same packets go round and round: 160,000 copies a second",
+    ),
+    "storm": (
+        {"who": "Orchard", "mac": "02:00:00:00:00:17", "maker": "", "pps": 12_000, "light": False},
+        "Orchard sends 12,000 packets a second to everybody",
+    ),
     "capture-dropping": (
         {"interface": "eth0", "dropped": 1234, "seconds": 3.0},
         "The recording missed 1,234 packets on eth0: do not trust losses shown here",

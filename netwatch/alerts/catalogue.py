@@ -20,6 +20,7 @@ from netwatch.alerts.leasing import LEASE_RULES
 from netwatch.alerts.left import LEFT_RULES
 from netwatch.alerts.light import SILENCE_RULES, Marked
 from netwatch.alerts.look import TableRule
+from netwatch.alerts.loops import LOOP_RULES
 from netwatch.alerts.mask_votes import MASK_RULES
 from netwatch.alerts.order import ORDER_RULES
 from netwatch.alerts.own_address import OWN_ADDRESS_RULES
@@ -59,6 +60,7 @@ _TABLE_RULES: tuple[TableRule, ...] = (
     *LAPTOP_RULES,
     *LEASE_RULES,
     *LEFT_RULES,
+    *LOOP_RULES,
     *MASK_RULES,
     *NUMBER_RULES,
     *ORDER_RULES,

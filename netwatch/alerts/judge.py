@@ -23,8 +23,8 @@ from netwatch.alerts.phases import Phases
 from netwatch.alerts.rule import CERTAINTIES, VANTAGES, Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
 from netwatch.network.clock import grid
+from netwatch.network.figures import Figures
 from netwatch.network.network import Network
-from netwatch.network.streams import Figures
 from netwatch.numbers import Numbers
 
 

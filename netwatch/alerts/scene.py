@@ -13,9 +13,10 @@ import numpy.typing as npt
 
 from netwatch.alerts.hearing import Hearing, of_flows
 from netwatch.decode.tables import E131, MULTICAST
-from netwatch.decode.text import address_text
+from netwatch.decode.text import address_text, mac_text
+from netwatch.network.figures import Figures
 from netwatch.network.network import Network
-from netwatch.network.streams import PREVIEW, TERMINATED, Figures
+from netwatch.network.streams import PREVIEW, TERMINATED
 from netwatch.network.switched_off import went_off
 from netwatch.network.switching import pauses
 
@@ -159,6 +160,15 @@ def who(network: Network, flow: int) -> str:
     box = network.box_name(int(streams.segment[flow]), int(streams.mac[flow]))
     address = address_text(int(streams.src[flow]))
     return address if ":" in box and address else box
+
+
+def who_is(network: Network, segment: int, mac: int) -> str:
+    """The best name of a box: that of its light, its own word, its first address, its MAC."""
+    flows = network.streams.of_sender(segment, mac)
+    if flows:
+        return who(network, flows[0])
+    name, box = network.box_name(segment, mac), network.claims.boxes.get((segment, mac))
+    return address_text(box.uses[0]) if name == mac_text(mac) and box is not None and box.uses else name
 
 
 def protocol_name(protocol: int) -> str:

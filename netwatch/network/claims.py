@@ -83,8 +83,8 @@ class Claims:
     # ---- rows ----
 
     @staticmethod
-    def rows(decoded: Decoded) -> tuple[I64, U64, U64]:
-        """(row, MAC << 16, segment << 32 | address) of all claims that a batch holds outside the streams, by row.
+    def rows(decoded: Decoded) -> tuple[I64, tuple[U64, U64]]:
+        """(row, (MAC << 16, segment << 32 | address)) of all claims that a batch holds outside the streams, by row.
 
         ARP speaks by its sender fields (RFC 826), IP by its source; 0.0.0.0 claims nothing.
         """
@@ -99,7 +99,7 @@ class Claims:
         order = np.argsort(row, kind="stable")
         row, mac, address = row[order], mac[order], address[order]
         segment = frames.segment[row].astype(np.uint64)
-        return row, mac << np.uint64(16), (segment << np.uint64(32)) | address
+        return row, (mac << np.uint64(16), (segment << np.uint64(32)) | address)
 
     def is_contested(self, place: U64, n: I64 | None = None) -> npt.NDArray[np.bool_]:
         """Which places (segment << 32 | address) are contested; with packet numbers: and were so already."""

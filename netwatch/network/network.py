@@ -13,7 +13,6 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode import records
 from netwatch.decode.tables import (
     E131,
     MULTICAST,
@@ -22,7 +21,6 @@ from netwatch.decode.tables import (
     Dhcp,
     Discovery,
     Igmp,
-    Lldp,
     Poll,
     PollReply,
     Record,
@@ -33,8 +31,11 @@ from netwatch.network.announced import Listing
 from netwatch.network.arp_words import ArpWords
 from netwatch.network.capped import Capped
 from netwatch.network.changes import Change, Changes
+from netwatch.network.circles import Circles
 from netwatch.network.claims import Claims
 from netwatch.network.clock import NS, TICK, grid
+from netwatch.network.figures import Figures, Others, Return, Rows, speaker
+from netwatch.network.floods import without
 from netwatch.network.habits import Habits
 from netwatch.network.history import History
 from netwatch.network.laptop import LaptopFacts
@@ -44,7 +45,8 @@ from netwatch.network.multicast import Multicast
 from netwatch.network.nodes import Nodes
 from netwatch.network.prepared import Prepared, find_contested, find_news, place_of, prepare
 from netwatch.network.presence import Presence
-from netwatch.network.streams import Figures, Others, Return, Rows, Streams, speaker
+from netwatch.network.reading import Reading, box_of, chosen, names
+from netwatch.network.streams import Streams
 from netwatch.network.switched_off import Off
 from netwatch.network.syncs import Syncs
 from netwatch.network.vantage import Vantage
@@ -87,10 +89,10 @@ class Network:
         self.arp_words = ArpWords(numbers)
         self.vantage = Vantage(numbers, vantage)
         self.load = Load()
+        self.circles = Circles(numbers)
         self.undecoded: Counter[str] = Counter()
         self.broken: Counter[int] = Counter()
-        self.storm = 0
-        """Records that were counted only, because too many came in one tick."""
+        self.reading = Reading(numbers)
         self.announced: Capped[tuple[int, str], Listing] = Capped("announcers", int(numbers.cap_announcers))
         """By (segment, CID)."""
         self.begun: int | None = None
@@ -105,7 +107,6 @@ class Network:
         """Silences are counted from here at the earliest."""
         self.revision = 0
         """Rises with every change of a slow table."""
-        self._tick_records: Counter[tuple[int, int]] = Counter()
 
     # ---- a batch ----
 
@@ -114,7 +115,10 @@ class Network:
         segment = self._segments(batch, decoded.frames.segment)
         if segment is not decoded.frames.segment:
             decoded = replace(decoded, frames=replace(decoded.frames, segment=segment))
-        return prepare(self, batch, decoded, time)
+        out, alone = self.circles.floods.look(batch, decoded, time, time // TICK)
+        it = prepare(self, batch, decoded if out is None else without(decoded, out), time, out)
+        it.slow |= alone | self.circles.look_for_ours(batch, decoded, it.tick)
+        return it
 
     def _segments(self, batch: PacketBatch, segment: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint32]:
         if len(segment) and (segment == segment[0]).all() and int(segment[0]) in self.segments:
@@ -148,7 +152,8 @@ class Network:
         self.ports = batch.ports
         found: Sequence[Record] = ()
         if tick in it.slow:
-            found = self._read_records(it, lo, hi)
+            found = self.reading.read(batch, it.decoded, lo, hi)
+            self.revision += bool(found)
             self._know_ports(it, lo, hi)
             self._admit(it, lo, hi, found)
             self._rename(it, lo, hi)
@@ -164,6 +169,7 @@ class Network:
             self.arp_words.fold(it.decoded, it.time, batch.first, lo, hi)
         for record in found:
             self._record(record, int(it.time[record.n - it.batch.first]))
+        self.revision += self.circles.waits(tick + ticks - 1, self.streams)
         return figures
 
     def _know_ports(self, it: Prepared, lo: int, hi: int) -> None:
@@ -181,12 +187,12 @@ class Network:
         """New keys by n, whatever their table; the box that a record names is one, too."""
         held, contests = (self.streams.table.held, self.claims.table.held), len(self.claims.contested)
         unknown = [(row, which, at) for which, keyed in enumerate(it.keyed) for row, at in keyed.unknown(lo, hi)]
-        telling = [(at, record) for at, record in enumerate(found) if _names(record) or _chosen(record)]
+        telling = [(at, record) for at, record in enumerate(found) if names(record) or chosen(record)]
         unknown += [(record.n - it.batch.first, NAMED, at) for at, record in telling]
         unknown.sort()
         for row, which, at in unknown:
             if which == NAMED:
-                self.claims.box(*_box_of(found[at]), int(it.time[row]), it.n(row))
+                self.claims.box(*box_of(found[at]), int(it.time[row]), it.n(row))
             elif which == 0:
                 self._admit_flow(it, row, at)
             elif which == 1:
@@ -283,23 +289,6 @@ class Network:
         place = (streams.segment[flows].astype(np.uint64) << np.uint64(32)) | streams.src[flows].astype(np.uint64)
         return streams.mac[flows].astype(np.uint64) << np.uint64(16), place
 
-    def _read_records(self, it: Prepared, lo: int, hi: int) -> list[Record]:
-        """The records of rows lo..hi, as far as the caps of a tick allow."""
-        rare, found = it.decoded.rare, list[Record]()
-        a, b = (int(place) for place in np.searchsorted(rare.row, (lo, hi)))
-        for at in range(a, b):
-            row, kind = int(rare.row[at]), int(rare.kind[at])
-            mac = int(it.decoded.frames.mac[row])
-            self._tick_records[kind, -1] += 1
-            self._tick_records[kind, mac] += 1
-            if (self._tick_records[kind, -1] > self.numbers.cap_records_tick
-                    or self._tick_records[kind, mac] > self.numbers.cap_records_mac):
-                self.storm += 1
-                continue
-            found.append(records.read(it.batch, it.decoded, at))
-        self.revision += b > a
-        return found
-
     def _record(self, record: Record, time: int) -> None:
         self.raw[record.n] = record.raw
         if len(self.raw) > 2_048:
@@ -321,10 +310,10 @@ class Network:
             listing = self.announced.touch((record.segment, record.cid), time, Listing)
             if listing is not None:
                 listing.hear(record, time)
-        box = self.claims.boxes.get(_box_of(record))
+        box = self.claims.boxes.get(box_of(record))
         if box is not None:
-            box.names.update(_names(record))
-            box.server = _chosen(record) or box.server
+            box.names.update(names(record))
+            box.server = chosen(record) or box.server
 
     # ---- tick end, marks ----
 
@@ -339,6 +328,7 @@ class Network:
             light = np.flatnonzero(self.streams.table.used[: self.streams.table.size])
             self.presence.close_bucket(self.claims, self._claims_of(light), self.streams.last[light])
             self.habits.close_bucket()
+        self.revision += self.circles.close(tick, self.streams)
         if self.vantage.judge(now, self.multicast.v2_reporters):
             self.revision += 1
         for back in self.streams.returns:
@@ -373,7 +363,7 @@ class Network:
     def tick_end(self, tick: int) -> bool:
         """Close what ends with this tick; True when ids were freed, so that prepared ids are stale."""
         now = (tick + 1) * TICK
-        self._tick_records.clear()
+        self.reading.close_tick()
         self.streams.returns = [each for each in self.streams.returns if each.tick > tick]
         if grid(tick):
             self.revision += switching.watch(self, now)
@@ -479,31 +469,6 @@ def vlan(segment: int) -> int | None:
 def place(interface: str, vlan: int | None) -> str:
     """'eth0', 'eth0 VLAN 12'."""
     return interface if vlan is None else f"{interface} VLAN {vlan}"
-
-
-def _chosen(record: Record) -> str:
-    """The DHCP server that a client names, '' in any other record."""
-    return record.server if isinstance(record, Dhcp) and record.op == 1 else ""
-
-
-def _names(record: Record) -> dict[str, str]:
-    """What a record calls its box, by where the name comes from; empty where it names none."""
-    names = {}
-    if isinstance(record, Dhcp):
-        names = {"DHCP": record.host_name}
-    elif isinstance(record, PollReply):
-        names = {"Art-Net": record.long_name or record.short_name}
-    elif isinstance(record, Lldp):
-        names = {"LLDP": record.system_name}
-    elif isinstance(record, Discovery):
-        names = {"sACN": record.name}
-    return {origin: name for origin, name in names.items() if name} if _box_of(record)[1] else {}
-
-
-def _box_of(record: Record) -> tuple[int, int]:
-    """(segment, MAC) of the box that a record is about; MAC 0 = not known."""
-    mac = record.chaddr if isinstance(record, Dhcp) else record.mac
-    return record.segment, int(mac.replace(":", "") or "0", 16)
 
 
 def seconds(ns: int) -> float:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
+Bool = npt.NDArray[np.bool_]
 
 
 @dataclass(slots=True)
@@ -84,10 +85,10 @@ class Prepared:
         return self.flows, self.claims, self.pairs, self.habits
 
 
-def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64) -> Prepared:
-    """Look all keys up, and find the ticks with news."""
+def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, out: Bool | None = None) -> Prepared:
+    """Look all keys up, and find the ticks with news; ``out`` = rows that no table shall see."""
     frames, streams, claims, vantage = decoded.frames, network.streams, network.claims, network.vantage
-    claim_row, *claim_columns = claims.rows(decoded)
+    claim_row, claim_columns = _less(out, *claims.rows(decoded))
     unicast = np.zeros(0, np.int64)
     if len(vantage.judged) < len(batch.ports):
         open_ports = ~np.isin(batch.port, sorted(vantage.judged)) if vantage.judged else True
@@ -96,11 +97,20 @@ def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64) -
     it = Prepared(
         batch, decoded, time, time // TICK,
         Keyed(streams.table, decoded.levels.row.astype(np.int64), streams.columns(decoded)),
-        Keyed(claims.table, claim_row, tuple(claim_columns)), Keyed(vantage.pairs, unicast, pairs),
-        Keyed(network.habits.table, *network.habits.rows(decoded)),
+        Keyed(claims.table, claim_row, claim_columns), Keyed(vantage.pairs, unicast, pairs),
+        Keyed(network.habits.table, *_less(out, *network.habits.rows(decoded))),
     )  # fmt: skip
     find_news(network, it)
+    it.slow |= streams.tail.crowded(it.flows.id, it.tick[it.flows.row], int(it.tick[-1]), int(network.numbers.loop_light))
     return it
+
+
+def _less(out: Bool | None, row: I64, columns: tuple[U64, ...]) -> tuple[I64, tuple[U64, ...]]:
+    """Rows and their keys without those that are left out."""
+    if out is None:
+        return row, columns
+    keep = ~out[row]
+    return row[keep], tuple(column[keep] for column in columns)
 
 
 def find_news(network: Network, it: Prepared) -> None:

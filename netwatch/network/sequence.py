@@ -2,9 +2,10 @@
 
 The difference d is taken in signed 8-bit arithmetic to the last **accepted** number. -20 < d <= 0 is rejected and does
 not move it: 0 is a repeat, less is late, and a late arrival takes one loss back. 2..127 counts d - 1 lost; the rest is a
-jump (a restart). All START codes share the counter (6.2.5); some senders count them apart, so both readings are kept.
-Rows that are plain progress are folded at once; a flow with anything else goes through ``_scalar``, row by row.
-Art-Net counts 1..255, and 0 means that the sender does not count (Art-Net 4 p.60).
+jump (a restart). A number that was there a moment ago is a copy, wherever the count stands: a mirror or a loop made it.
+All START codes share the counter (6.2.5); some senders count them apart, so both readings are kept.
+Rows that are plain progress are folded at once, and so are copies; a flow with anything else goes through ``_scalar``, row
+by row. Art-Net counts 1..255, and 0 means that the sender does not count (Art-Net 4 p.60).
 """
 
 from __future__ import annotations
@@ -21,15 +22,60 @@ if TYPE_CHECKING:
 
 I64 = npt.NDArray[np.int64]
 Bool = npt.NDArray[np.bool_]
+U8 = npt.NDArray[np.uint8]
 
 REJECT_ABOVE = -20
+NUMBERS = 512
+"""Numbers of a flow that are told apart: 256 of START code 0, 256 of the others, which some senders count by themselves."""
+_PLAIN_STEPS = 19
+_ROUND = 256 // _PLAIN_STEPS
+"""In steps no larger than that, a number is not back before so many packets."""
 
 
-def fold(streams: Streams, flow: I64, numbers: npt.NDArray[np.uint8], codes: npt.NDArray[np.uint8], restart: Bool,
-         begins: I64, closes: I64) -> None:
-    """Fold rows sorted by flow; ``begins`` and ``closes`` are each flow's first and last row."""
-    ids = flow[begins]
+def fold(streams: Streams, flow: I64, time: I64, numbers: U8, codes: U8, restart: Bool) -> Bool:
+    """Fold rows sorted by flow, then by time. True for copies: their number was there just before. They are only counted."""
     number = numbers.astype(np.int64)
+    uncounted = (streams.protocol[flow] == ARTNET) & (number == 0)
+    again = _again(streams, flow, time, number, codes, uncounted)
+    if again.any():
+        np.add.at(streams.repeated, flow[again], 1)
+        new = ~again
+        flow, number, codes, restart = flow[new], number[new], codes[new], restart[new]
+    if len(flow):
+        _fold_new(streams, flow, number, codes, restart)
+    return again
+
+
+def _again(streams: Streams, flow: I64, time: I64, number: I64, codes: U8, uncounted: Bool) -> Bool:
+    """Rows whose number was there a moment ago: 256 numbers last longer in any flow that a DMX line could follow.
+
+    The table tells of earlier folds. Inside this one only flows with a step back, a wide step or a dense run can have copies.
+    """
+    within = int(streams.numbers.again_within_s * 1000)
+    cell = flow * NUMBERS + number + np.where(codes != 0, 256, 0)
+    when = (time // 1_000_000).astype(np.uint32)  # wraps, and so do differences
+    seen = streams.seen.reshape(-1)
+    again: Bool = (when - seen[cell]) < within
+    odd = ((number[1:] - number[:-1] - 1) & 255) >= _PLAIN_STEPS
+    odd |= uncounted[1:] != uncounted[:-1]
+    odd &= (flow[1:] == flow[:-1]) & ~(uncounted[1:] & uncounted[:-1])
+    dense = (flow[_ROUND:] == flow[:-_ROUND]) & (time[_ROUND:] - time[:-_ROUND] < within * 1_000_000) & ~uncounted[_ROUND:]
+    if odd.any() or dense.any():
+        doubtful = np.zeros(streams.table.size, bool)
+        doubtful[flow[1:][odd]] = doubtful[flow[_ROUND:][dense]] = True
+        rows = np.flatnonzero(doubtful[flow])
+        rows = rows[np.argsort(cell[rows], kind="stable")]
+        same = cell[rows[1:]] == cell[rows[:-1]]
+        again[rows[1:][same]] = (when[rows[1:]] - when[rows[:-1]] < within)[same]
+    seen[cell] = when
+    return again & ~uncounted
+
+
+def _fold_new(streams: Streams, flow: I64, number: I64, codes: U8, restart: Bool) -> None:
+    opens = np.append(True, flow[1:] != flow[:-1])
+    begins = np.flatnonzero(opens)
+    closes = np.append(begins[1:], len(flow)) - 1
+    ids = flow[begins]
     before = np.empty_like(number)
     before[1:] = number[:-1]
     before[begins] = streams.sequence[ids]
@@ -62,7 +108,7 @@ def _steps(number: I64, before: I64, artnet: Bool) -> I64:
     return step
 
 
-def _scalar(streams: Streams, flow: int, number: I64, codes: npt.NDArray[np.uint8], restart: Bool) -> None:
+def _scalar(streams: Streams, flow: int, number: I64, codes: U8, restart: Bool) -> None:
     """One flow, row by row: on one counter, and with a counter for START code 0 and one for the others."""
     artnet = int(streams.protocol[flow]) == ARTNET
     if not streams.mixed[flow] and codes.any():

@@ -7,8 +7,6 @@ flow id; a stretch of ticks gives ``Figures``, arrays [ticks, flows], so that a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
@@ -17,9 +15,11 @@ from netwatch.network import sequence
 from netwatch.network.buckets import COUNTS, Buckets
 from netwatch.network.clock import NS
 from netwatch.network.faults import Faults
+from netwatch.network.figures import Figures, Others, Return, Rows, speaker
 from netwatch.network.keys import KeyTable, grown
 from netwatch.network.prints import Prints
 from netwatch.network.slotwise import SlotPriorities
+from netwatch.network.tail import Again, Tail
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import PacketBatch
 
@@ -42,82 +42,6 @@ _ARRAYS: dict[str, tuple[type, int]] = {
     "changed": (np.int64, _LONG_AGO), "name_print": (np.uint64, 0), "outages": (np.int64, 0), "alive": (np.int64, -1),
     "proven": (np.int64, 0), "gaps": (np.int64, 0), "bursts": (np.int64, 0), "changes": (np.int64, 0), "coded": (np.int64, 0),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Return:
-    """A flow that was silent for longer than its receivers wait, and came back."""
-
-    tick: int
-    flow: int
-    before: int
-    """ns of its last packet before the silence."""
-    back: int
-    n: int
-
-
-@dataclass(slots=True, eq=False)
-class Figures:
-    """What one stretch of ticks looked like, by [tick, flow]. Rows ffill: they hold the value at each tick's end."""
-
-    tick: int
-    """Number of the first tick."""
-    now: I64
-    """[K] ns, end of each tick."""
-    last: I64
-    """[K, F] ns of the newest packet."""
-    options: I64
-    priority: I64
-    newest: I64
-    """[K, F] row in ``frames`` of the newest frame with levels in this stretch, -1 = the flow's from before."""
-    frames: npt.NDArray[np.uint8]
-    """[rows, 512] the frames that ``newest`` points to."""
-    before: npt.NDArray[np.uint8]
-    """[F, 512] each flow's newest frame from before the stretch."""
-    alive: I64
-    """[K, senders] ns of the newest packet of any kind from each sender."""
-    number_before: I64
-    """[F] packet number of each flow's newest packet from before the stretch."""
-    cells: tuple[I64, I64]
-    """(flow * K + tick, packet number of the newest packet in it), rising: of all cells that hold packets."""
-
-    def number(self, k: int, flow: int) -> int:
-        """Packet number of a flow's newest packet at a tick's end."""
-        places, numbers = self.cells
-        ticks = len(self.now)
-        at = int(np.searchsorted(places, flow * ticks + k, side="right")) - 1
-        if at >= 0 and places[at] // ticks == flow:
-            return int(numbers[at])
-        return int(self.number_before[flow])
-
-
-@dataclass(slots=True)
-class Rows:
-    """The level rows of a stretch, in order."""
-
-    flow: I64
-    tick: I64
-    """Index of the tick in the stretch."""
-    time: I64
-    n: I64
-    index: I64
-    """Position in the batch's ``levels`` table."""
-
-
-@dataclass(slots=True)
-class Others:
-    """All packets of a stretch that carry no levels."""
-
-    tick: I64
-    """Index of the tick in the stretch."""
-    time: I64
-    speaker: npt.NDArray[np.uint64]
-    segment: npt.NDArray[np.uint64]
-
-
-def speaker(mac: npt.NDArray[np.uint64], src: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
-    """Which box spoke: its MAC, or where the link has none its address."""
-    return np.where(mac != 0, mac, src | np.uint64(1 << 48))
 
 
 class Streams:
@@ -175,6 +99,9 @@ class Streams:
         self.table = KeyTable("flows", 5, numbers.cap_flows)
         for name, (dtype, value) in _ARRAYS.items():
             setattr(self, name, np.full(16, value, dtype))
+        self.seen = np.zeros((16, sequence.NUMBERS), np.uint32)
+        """When each number of a flow was there last, in ms that wrap."""
+        self.tail = Tail()
         self.levels = np.zeros((16, SLOTS), np.uint8)
         """Newest frame of each flow (START code 0), zero behind its slots."""
         self.prints = Prints()
@@ -220,10 +147,11 @@ class Streams:
         if flow >= len(self.segment):
             for name in _ARRAYS:
                 setattr(self, name, grown(getattr(self, name)))
-            self.levels = grown(self.levels)
+            self.levels, self.seen = grown(self.levels), grown(self.seen)
         for name, (_, value) in _ARRAYS.items():
             getattr(self, name)[flow] = value
         self.levels[flow] = 0
+        self.seen[flow] = (time // 1_000_000 + (1 << 31)) & 0xFFFFFFFF  # long ago
         for name, value in (
             ("segment", frames.segment[row]), ("protocol", levels.protocol[at]), ("universe", levels.universe[at]),
             ("mac", frames.mac[row]), ("src", frames.src[row]), ("dst", frames.dst[row]), ("to_mac", frames.to_mac[row]),
@@ -315,7 +243,8 @@ class Streams:
         before[begins] = self.last[ids]
         restart = time - before > self.silence[flow]
         self._note_returns(tick, flow, k, time, n, before, restart)
-        sequence.fold(self, flow, levels.sequence[index], levels.start_code[index], restart, begins, closes)
+        again = sequence.fold(self, flow, time, levels.sequence[index], levels.start_code[index], restart)
+        self._keep_tail(tick, k, flow, time, n, levels.sequence[index] + 256 * (levels.start_code[index] != 0), again)
         self.faults.of_flows(flow, levels.faults[index], time, n)
 
         last[k[ends], flow[ends]] = time[ends]
@@ -331,6 +260,14 @@ class Streams:
         self.sync[ids] = levels.sync[final]
         self._settle(flow[starts], k[starts], tick)
         return frames, (flow[ends] * ticks + k[ends], n[ends])
+
+    def _keep_tail(self, tick: int, k: I64, flow: I64, time: I64, n: I64, number: I64, again: Bool) -> None:
+        """The light of a stretch's last tick."""
+        final = int(k.max())
+        here = k == final
+        mine = here & again
+        again_here = Again(flow[mine] * sequence.NUMBERS + number[mine], time[mine], n[mine])
+        self.tail.add(tick + final, flow[here], again_here)
 
     def _note_returns(self, tick: int, flow: I64, k: I64, time: I64, n: I64, before: I64, restart: Bool) -> None:
         long = int(self.numbers.proven_s * NS)

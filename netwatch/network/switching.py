@@ -21,8 +21,8 @@ from netwatch.network.streams import TERMINATED
 from netwatch.packets.batch import Mark
 
 if TYPE_CHECKING:
+    from netwatch.network.figures import Return
     from netwatch.network.network import Network
-    from netwatch.network.streams import Return
 
 I64 = npt.NDArray[np.int64]
 

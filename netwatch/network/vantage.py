@@ -35,7 +35,9 @@ class PortState:
 
     first: int | None = None
     own: set[int] = field(default_factory=set)
-    """Own MACs: the port's, those seen going out."""
+    """Own MACs: the port's, those seen going out until the newest tick's end."""
+    sending: set[int] = field(default_factory=set)
+    """MACs seen going out in the tick that is open: within a tick no table depends on another."""
     heard: dict[int, int] = field(default_factory=dict)
     """MACs heard, at most 8, and when first."""
     answered: set[int] = field(default_factory=set)
@@ -132,11 +134,11 @@ class Vantage:
         return len(state.heard) > known
 
     def send(self, port: int, macs: U64) -> bool:
-        """Note MACs that went out, so they are ours; True when one is new."""
-        own = self.port(port).own
-        known = len(own)
-        own.update(np.unique(macs[macs != 0]).tolist())
-        return len(own) > known
+        """Note MACs that went out: they are ours from the tick's end on; True when one is new."""
+        state = self.port(port)
+        fresh = set(np.unique(macs[macs != 0]).tolist()) - state.own - state.sending
+        state.sending |= fresh
+        return bool(fresh)
 
     def guess(self, index: int, reporters: set[str]) -> set[int]:
         """Own MACs; else the only MAC whose IGMPv1/v2 reports are heard (switches keep those of others away)."""
@@ -149,6 +151,8 @@ class Vantage:
         """At tick end; True when something became known."""
         moves = len(self.moved)
         for index, state in sorted(self.ports.items()):
+            state.own |= state.sending
+            state.sending.clear()
             if state.vantage != "unknown" or state.first is None:
                 continue
             pairs = self._both_ways.get(index, set())

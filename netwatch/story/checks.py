@@ -36,7 +36,7 @@ _BEHIND = {
         "multicast-dropped", "querier-lost", "no-querier", "two-queriers", "deaf-receiver", "fast-leave", "own-join-darkened",
     ),
     "nothing-lost": ("packets-lost", "packets-out-of-order", "packets-repeated"),
-    "nothing-floods": ("artnet-broadcast-load", "rate-too-high", "multicast-flooded"),
+    "nothing-floods": ("artnet-broadcast-load", "rate-too-high", "multicast-flooded", "loop", "storm"),
 }
 """Codes whose alerts at quality or worse make a check WRONG."""
 _WRONG = ("now", "soon", "quality")

@@ -108,7 +108,7 @@ def _undecoded(player: Player) -> dict[str, int]:
         count = sum(int(load.packets[int(kind)].sum()) for load in network.load.total.values())
         if count:
             out[kind.name.lower().replace("_", " ")] = count
-    for reason, count in (("times unusable", player.clock.unusable), ("late", player.clock.behind), ("storm of rare packets", network.storm)):
+    for reason, count in (("times unusable", player.clock.unusable), ("late", player.clock.behind), ("storm of rare packets", network.reading.storm)):
         if count:
             out[reason] = count
     return out

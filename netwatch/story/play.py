@@ -17,10 +17,10 @@ from netwatch.alerts.phases import BUILDING, Phases
 from netwatch.alerts.rule import DOUBTFUL
 from netwatch.decode.columns import decode
 from netwatch.network.clock import BUCKET_TICKS, TICK, ClockEvent, FoldClock, grid
+from netwatch.network.figures import Figures
 from netwatch.network.history import History, Look
 from netwatch.network.network import Network
 from netwatch.network.prepared import Prepared
-from netwatch.network.streams import Figures
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Item, Mark, PacketBatch
 from netwatch.plan.expected import Expected

@@ -11,6 +11,7 @@ from .both import BOTH
 from .laptop import LAPTOP
 from .leasing import LEASING
 from .light import LIGHT
+from .links import LINKS
 from .multicast import MULTICAST
 from .order import ORDER
 from .phrases import Facts, number, start
@@ -25,6 +26,7 @@ FAMILIES: Mapping[str, Mapping[str, Words]] = {
     "Multicast: whether light goes on arriving": {**MULTICAST, **QUERIERS, **RECEIVERS},
     "Light: who sends it, and how it comes": {**LIGHT, **SOURCES, **ORDER},
     "Art-Net, and both protocols": {**ARTNET, **BOTH},
+    "Links: cables, switches and Wi-Fi": LINKS,
     "This laptop": LAPTOP,
 }
 """The alerts as people look for them."""

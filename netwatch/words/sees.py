@@ -69,6 +69,8 @@ BEHIND: Mapping[str, tuple[str, ...]] = {
     "both-protocols-one-universe": ("fights", "flickers"),
     "protocols-off-by-one": ("one-off", "fights"),
     "controller-left": ("stopped", "dark", "frozen"),
+    "loop": ("stopped", "frozen", "jerky", "not-found"),
+    "storm": ("jerky", "flickers", "not-found"),
     "capture-dropping": ("jerky",),
     "two-interfaces-one-network": ("not-found",),
     "nothing-heard-here": ("not-found", "stopped", "dark"),
@@ -82,7 +84,7 @@ STATIONS = ("sender", "switch", "laptop", "node", "behind")
 """The way of the light."""
 SWITCH = frozenset(
     ("no-querier", "multicast-dropped", "universe-silent", "querier-lost", "two-queriers", "multicast-flooded", "fast-leave",
-     "packets-lost", "packets-out-of-order", "packets-repeated")
+     "packets-lost", "packets-out-of-order", "packets-repeated", "loop", "storm")
 )  # fmt: skip
 LAPTOP = frozenset(
     ("capture-dropping", "own-join-darkened", "two-interfaces-one-network", "nothing-heard-here", "firewall-in-the-way",
@@ -98,8 +100,8 @@ ADDRESSES = frozenset(
 )  # fmt: skip
 """Of whoever has the address: a node, unless it is the sender's own."""
 RIG = {
-    "e131": frozenset(("no-querier", "querier-lost", "two-queriers", "multicast-flooded")),
-    "artnet": frozenset(("artnet-broadcast-load",)),
+    "e131": frozenset(("no-querier", "querier-lost", "two-queriers", "multicast-flooded", "loop", "storm")),
+    "artnet": frozenset(("artnet-broadcast-load", "loop", "storm")),
 }
 """About every universe of a protocol, whatever they name."""
 

@@ -2,7 +2,8 @@
 
 E1.31-2018 6.7.2: after accepting A a receiver discards B where -20 < B - A <= 0 in signed 8-bit arithmetic. 6.2.5: the number
 rises with every packet of a universe, whatever its START code; some senders count START codes apart (field reports), so both
-readings are kept. Art-Net 4 (1.4di) p.60: numbers go from 1 to 255 and round, 0 = not counted.
+readings are kept. Art-Net 4 (1.4di) p.60: numbers go from 1 to 255 and round, 0 = not counted. A number that was there 80 ms ago
+or less is a copy, whatever came between (common practice, no source).
 """
 
 from __future__ import annotations
@@ -34,14 +35,21 @@ class Plain:
     counts: dict[str, int] = field(default_factory=lambda: dict.fromkeys(("late", "repeated", "jump", "changes", "packets"), 0))
     last: int | None = None
     look: bytes | None = None
+    seen: dict[tuple[bool, int], int] = field(default_factory=dict)
+    """ms of each number, START codes other than 0 apart."""
 
     def hear(self, protocol: int, time: int, number: int, code: int, look: bytes) -> None:
         if self.last is not None and time - self.last > SILENCE[protocol] * NS:
             self.accepted = {}
         self.last = time
         self.counts["packets"] += 1
-        self.judge(protocol, number, "all", "all")
-        self.judge(protocol, number, code > 0, "apart")
+        now, before = time // 1_000_000, self.seen.get((code > 0, number))
+        self.seen[code > 0, number] = now
+        if before is not None and now - before < 80 and not (protocol == ARTNET and number == 0):
+            self.counts["repeated"] += 1
+        else:
+            self.judge(protocol, number, "all", "all")
+            self.judge(protocol, number, code > 0, "apart")
         if code == 0:
             self.counts["changes"] += look != self.look
             self.look = look

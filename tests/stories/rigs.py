@@ -2,7 +2,7 @@
 
 Several sources of light at 1 to 44 Hz on two ports, with loss, repeats, packets that come late, equal times, other START
 codes, names that change, silences and goodbyes; DHCP, ARP, IGMP, Art-Net and chatter in between; two boxes on one address;
-holes, a clock that was set back, unusable times, marks.
+holes, a clock that was set back, unusable times, marks; frames that go round, our own among them, and boxes that flood.
 """
 
 from __future__ import annotations
@@ -31,6 +31,8 @@ def rig(seed: int) -> list[Event]:
     if random.random() < 0.3:
         parts.append(_marks(random, seconds))
     events = sorted((event for part in parts for event in part), key=lambda event: event.time)
+    if random.random() < 0.2:
+        events = sorted([*events, *_going_round(random, events)], key=lambda event: event.time)
     return _disturb(random, _equal_times(random, events))
 
 
@@ -184,6 +186,18 @@ def _word(random: Random) -> dict[str, Any]:
         {"known": {**which, "why": "hired like that", "worst": random.choice(("soon", "now", None, 7)), "of": [1, "2"]}},
         {"known": {**which, "until": START + random.randrange(40 * NS)}}, {"mended": which}, {"heed": which}, {"known": [code]},
     ))  # fmt: skip
+
+
+def _going_round(random: Random, events: list[Event]) -> list[Event]:
+    """Some frames come again and again for a while."""
+    begin = random.randrange(len(events))
+    own = Heard(events[begin].time, frames.announce(LAPTOP), 0, 2)
+    some = [own, *(event for event in events[begin : begin + random.choice((1, 3, 12))] if isinstance(event, Heard))]
+    every, times = random.choice((0.2, 1.0, 4.0, 30.0, 55.0)), random.choice((3, 20, 60, 400 // len(some)))
+    return [own, *(
+        Heard(event.time + round(i * every * 1e6), event.frame, event.port, event.direction and 1)
+        for event in some for i in range(1, times + 1)
+    )]  # fmt: skip
 
 
 # ---- what makes it hard ----

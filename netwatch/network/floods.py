@@ -1,0 +1,189 @@
+"""Frames to everybody that carry no light, tick by tick: which come again and again, and who sends how many.
+
+They are told apart by their octets, in columns, whatever the rate. What comes again more often in a tick than any box would
+send it is **left out** of all tables and only counted, so that a storm costs what it weighs in columns and no more. A tick with
+so many of them is folded alone, so that the rules see it at that tick's end however the input was cut.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields, replace
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import UNICAST, Decoded, Kind
+from netwatch.network.figures import speaker
+from netwatch.packets.batch import PacketBatch
+
+I64 = npt.NDArray[np.int64]
+U64 = npt.NDArray[np.uint64]
+U16 = npt.NDArray[np.uint16]
+Bool = npt.NDArray[np.bool_]
+T = TypeVar("T")
+
+_PREFIX = 64
+"""Octets that tell a frame apart: addresses, IP identification, the UDP checksum of all that follows; and its last eight."""
+_BUCKETS = 1 << 16
+_TOP = np.uint64(48)
+_MIX = np.array(
+    [0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93, 0xA0761D6478BD642F, 0xE7037ED1A0B428DB,
+     0x8EBC6AF09C88C6E3, 0x589965CC75374CC3, 0x1D8E4E27C47D124F, 0xEB44ACCAB455D165], np.uint64,
+)  # fmt: skip
+_LIGHT = np.zeros(256, bool)
+_LIGHT[[Kind.E131_DATA, Kind.ARTNET_LEVELS]] = True
+
+
+@dataclass(slots=True, eq=False)
+class Flooded:
+    """Rows that go to everybody and carry no light, in order."""
+
+    hash: U64
+    segment: I64
+    speaker: U64
+    time: I64
+    n: I64
+
+    def part(self, chosen: slice) -> Flooded:
+        """Some of them."""
+        return Flooded(*(getattr(self, each.name)[chosen] for each in fields(self)))
+
+
+class Counted:
+    """How many rows of each hash, from when to when, whose. Two that share a hash are taken for one."""
+
+    def __init__(self) -> None:
+        self.count = np.zeros(_BUCKETS, np.int64)
+        self.first = np.zeros(_BUCKETS, np.int64)
+        self.last = np.zeros(_BUCKETS, np.int64)
+        self.n = np.zeros(_BUCKETS, np.int64)
+        """Newest packet."""
+        self.segment = np.zeros(_BUCKETS, np.int64)
+        self.speaker = np.zeros(_BUCKETS, np.uint64)
+
+    def add(self, bucket: U16, rows: Flooded) -> None:
+        """More rows."""
+        fresh = np.flatnonzero(self.count[bucket] == 0)[::-1]
+        self.first[bucket[fresh]] = rows.time[fresh]  # backwards: the first of each stays
+        self.last[bucket], self.n[bucket] = rows.time, rows.n
+        self.segment[bucket], self.speaker[bucket] = rows.segment, rows.speaker
+        self.count += np.bincount(bucket, minlength=_BUCKETS)
+
+
+@dataclass(slots=True, eq=False)
+class FloodedTick:
+    """One tick that is not judged yet."""
+
+    parts: list[Flooded] = field(default_factory=list)
+    """While there are few."""
+    rows: int = 0
+    contents: Counted | None = None
+    speakers: Counted | None = None
+
+    def count(self, rows: Flooded, most: int) -> Bool:
+        """Count more rows; True for those whose like came ``most`` times already."""
+        self.parts.append(rows)
+        self.rows += len(rows.n)
+        if self.rows < most:
+            return np.zeros(len(rows.n), bool)
+        if self.contents is None or self.speakers is None:
+            self.contents, self.speakers = Counted(), Counted()
+        too_many = np.zeros(0, bool)
+        for part in self.parts:
+            bucket = (part.hash >> _TOP).astype(np.uint16)
+            too_many = self.contents.count[bucket] + _rank(bucket) >= most
+            self.contents.add(bucket, part)
+            whose = part.speaker * _MIX[0] + part.segment.astype(np.uint64) * _MIX[1]
+            self.speakers.add((whose >> _TOP).astype(np.uint16), part)
+        self.parts.clear()
+        return too_many
+
+
+class Floods:
+    """The ticks that are open, by number."""
+
+    def __init__(self, most: int) -> None:
+        """``most`` = copies of a frame that are folded in one tick."""
+        self.most = most
+        self.left_out = 0
+        """Packets that were counted only."""
+        self.ticks: dict[int, FloodedTick] = {}
+
+    def look(self, batch: PacketBatch, decoded: Decoded, time: I64, tick: I64) -> tuple[Bool | None, set[int]]:
+        """(rows to be left out or None, ticks to be folded alone) of a batch, with the fold time and tick of its rows."""
+        row = np.flatnonzero((decoded.frames.cast != UNICAST) & ~_LIGHT[decoded.frames.kind])
+        alone: set[int] = set()
+        if not len(row):
+            return None, alone
+        rows, out = _flooded(batch, decoded, time, row), np.zeros(batch.rows, bool)
+        bounds = np.flatnonzero(np.append(True, np.diff(tick[row]) != 0)).tolist()
+        for begin, end in zip(bounds, [*bounds[1:], len(row)], strict=True):
+            at = int(tick[row[begin]])
+            if at not in self.ticks and at != tick[-1] and end - begin < self.most:
+                continue  # it is whole, and there is not much of it
+            here = self.ticks.setdefault(at, FloodedTick())
+            out[row[begin:end]] = here.count(rows.part(slice(begin, end)), self.most)
+            if here.contents is not None:
+                alone.add(at)
+        left_out = int(np.count_nonzero(out))
+        self.left_out += left_out
+        return out if left_out else None, alone
+
+    def much(self, tick: int) -> bool:
+        """Was there much in a tick that is not closed yet?"""
+        here = self.ticks.get(tick)
+        return here is not None and here.contents is not None
+
+    def close(self, tick: int) -> FloodedTick | None:
+        """A tick ends: what was counted in it, if there was much."""
+        found = self.ticks[tick] if self.much(tick) else None
+        for each in [each for each in self.ticks if each <= tick]:
+            del self.ticks[each]
+        return found
+
+
+def without(decoded: Decoded, out: Bool) -> Decoded:
+    """The tables without the rows that are left out; ``frames`` stays whole, for load is counted by it."""
+    return replace(decoded, **{name: _less(getattr(decoded, name), out) for name in ("syncs", "arps", "rare", "broken")})
+
+
+def _less(table: T, out: Bool) -> T:
+    keep = ~out[table.row]  # type: ignore[attr-defined]
+    return table if keep.all() else replace(table, **{each.name: getattr(table, each.name)[keep] for each in fields(table)})  # type: ignore[type-var, arg-type]
+
+
+def _flooded(batch: PacketBatch, decoded: Decoded, time: I64, row: I64) -> Flooded:
+    frames = decoded.frames
+    segment = frames.segment[row].astype(np.int64)
+    who = speaker(frames.mac[row], frames.src[row].astype(np.uint64))
+    return Flooded(_hash(batch, row, segment), segment, who, time[row], batch.first + row)
+
+
+def _hash(batch: PacketBatch, row: I64, segment: I64) -> U64:
+    """uint64[rows]: nothing behind the captured octets counts."""
+    begin, size = batch.start[row], batch.caplen[row]
+    windows = np.ndarray((len(batch.data) - _PREFIX + 1,), f"V{_PREFIX}", batch.data, strides=(1,))
+    head = windows[begin].view(np.uint8).reshape(-1, _PREFIX)
+    if int(size.min()) < _PREFIX:
+        head[np.arange(_PREFIX) >= size[:, None]] = 0
+    words = head.view(np.uint64)
+    tails = np.ndarray((len(batch.data) - 7,), "V8", batch.data, strides=(1,))
+    tail = tails[begin + np.maximum(size - 8, 0)].view(np.uint64)
+    mixed: U64 = np.where(size > _PREFIX, tail, np.uint64(0)) * _MIX[8]
+    for column in range(_PREFIX // 8):
+        mixed = mixed + words[:, column] * _MIX[column]
+    mixed = mixed + (batch.wirelen[row].astype(np.uint64) << np.uint64(32) | segment.astype(np.uint64)) * _MIX[9]
+    mixed ^= mixed >> np.uint64(29)
+    mixed *= _MIX[0]
+    return mixed
+
+
+def _rank(bucket: U16) -> I64:
+    """How many of the same stand before each row."""
+    order = np.argsort(bucket, kind="stable")
+    held = bucket[order]
+    begins = np.flatnonzero(np.append(True, held[1:] != held[:-1]))
+    rank = np.empty(len(bucket), np.int64)
+    rank[order] = np.arange(len(bucket)) - np.repeat(begins, np.diff(np.append(begins, len(bucket))))
+    return rank

@@ -1,0 +1,96 @@
+"""Light of the tick that is open: whose each packet is, and which came again. Earlier ticks of a stretch never hold much."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.network.sequence import NUMBERS
+
+I64 = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Again:
+    """Packets whose number was there just before, in order of arrival a flow."""
+
+    cell: I64
+    """flow * NUMBERS + number."""
+    time: I64
+    n: I64
+
+    @property
+    def flow(self) -> I64:
+        return self.cell // NUMBERS
+
+
+@dataclass(slots=True, eq=False)
+class LightTick:
+    """One tick's light."""
+
+    flows: list[I64] = field(default_factory=list)
+    parts: list[Again] = field(default_factory=list)
+    packets: int = 0
+
+    def rows(self, size: int) -> I64:
+        """[size] packets of each flow."""
+        return np.bincount(np.concatenate(self.flows), minlength=size)
+
+    @property
+    def again(self) -> Again:
+        """All that came again."""
+        none = np.zeros(0, np.int64)
+        return Again(*(np.concatenate([none, *(getattr(part, name) for part in self.parts)]) for name in ("cell", "time", "n")))
+
+
+class Tail:
+    """By tick, as long as it is open."""
+
+    def __init__(self) -> None:
+        self.ticks: dict[int, LightTick] = {}
+        self._open = -1, np.zeros(0, np.int64)
+        """The tick that the newest batch left open, and its packets by flow."""
+        self._much = False
+        """It is crowded already."""
+
+    def much(self, tick: int) -> bool:
+        """Is the open tick crowded?"""
+        return self._much and tick == self._open[0]
+
+    def crowded(self, flow: I64, tick: I64, final: int, least: int) -> set[int]:
+        """Ticks in which a flow brings more than so many packets; ``flow`` = -1 where it is new. Asked once for each batch."""
+        order = np.argsort(flow.astype(np.uint16), kind="stable")
+        ids, when = flow[order], tick[order]
+        many = (ids[least:] == ids[:-least]) & (when[least:] == when[:-least])
+        found = set(np.unique(when[least:][many]).tolist())
+        at, counts = self._open
+        for each in dict.fromkeys((at, final)):
+            counts = _more(counts if each == at else counts[:0], flow[(tick == each) & (flow >= 0)])
+            if int(counts.max(initial=0)) > least:
+                found.add(each)
+        self._open, self._much = (final, counts), final in found
+        return found
+
+    def add(self, tick: int, flow: I64, again: Again) -> None:
+        """More light of a tick."""
+        light = self.ticks.setdefault(tick, LightTick())
+        light.flows.append(flow)
+        light.packets += len(flow)
+        if len(again.cell):
+            light.parts.append(again)
+
+    def close(self, tick: int, least: int) -> LightTick | None:
+        """A tick ends: its light, if it was so much."""
+        found = self.ticks.get(tick)
+        for each in [each for each in self.ticks if each <= tick]:
+            del self.ticks[each]
+        return found if found is not None and found.packets > least else None
+
+
+def _more(counts: I64, ids: I64) -> I64:
+    """Counts by id, with these added."""
+    out = np.bincount(ids, minlength=len(counts))
+    out[: len(counts)] += counts
+    return out
