@@ -198,6 +198,7 @@ class Numbers:
     flick_brief_s: float = number(0.25, "s", "common practice, no source", "a source may send slowly: longer is no flicker")
 
     # ---- recording ----
+    record_mib: float = number(256.0, "MiB", "common practice, no source", "half for this session of watch, half for earlier ones")
     slice_around_s: float = number(60.0, "s", "common practice, no source", "before and after each alert and mark that is kept")
 
     # ---- tables that a stranger can fill ----

@@ -31,7 +31,8 @@ PYTHON = (sys.executable, "-P", "-m", "netwatch")
 def environment(home: Path) -> dict[str, str]:
     """This machine's environment without settings of ours."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith("NETWATCH_")}
-    return {**kept, "PYTHONPATH": str(ROOT), "XDG_CONFIG_HOME": str(home / "config"), "COLUMNS": "100"}
+    return {**kept, "PYTHONPATH": str(ROOT), "XDG_CONFIG_HOME": str(home / "config"),
+            "XDG_STATE_HOME": str(home / "state"), "COLUMNS": "100"}  # fmt: skip
 
 
 @dataclass(frozen=True)

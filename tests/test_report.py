@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shutil
 import stat
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from netwatch.packets.files import open_captures
 from tests.packets.made import pcap
+from tests.record.fed import session
 from tests.stories import frames
 from tests.stories.playing import NS, START
 from tests.test_cli import Done, netwatch, sentence
@@ -121,3 +125,53 @@ def test_a_bundle_proves_itself(tmp_path: Path) -> None:
 
 def test_a_bundle_of_standard_input_is_refused(tmp_path: Path) -> None:
     assert "save it as a file" in sentence(netwatch(tmp_path, "report", "-", "--bundle", "b.zip"))
+
+
+# ---- of a journal ----
+
+
+@pytest.fixture(scope="module")
+def journal(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a session that played the demo."""
+    folder = tmp_path_factory.mktemp("session")
+    run = session(open_captures([DEMO]), folder)
+    run.start()
+    run.wait(None)
+    run.stop()
+    return folder
+
+
+def test_a_page_of_a_journal_tells_what_that_of_its_capture_tells(journal: Path, tmp_path: Path) -> None:
+    made, wanted = (json.loads(netwatch(tmp_path, "report", path, "--json").stdout) for path in (journal, DEMO))
+    assert made["report"]["in_short"] == wanted["report"]["in_short"]
+    assert made["report"]["devices"] == wanted["report"]["devices"]
+    for part in ("streams", "hosts", "dhcp_servers", "queriers", "checks"):
+        assert made[part] == wanted[part]
+    done = netwatch(tmp_path, "report", journal, "-o", "report.html")
+    assert done.returncode == 0
+    assert "Multicast dropped after 47 s" in (tmp_path / "report.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("make", "why"),
+    [
+        (lambda path: path.write_text("Dear all"), "is no journal of netwatch"),
+        (lambda path: path.write_bytes(path.read_bytes()[:5000]), "is damaged"),
+        (lambda path: path.write_bytes(path.read_bytes().replace(b"CREATE TABLE alert", b"CREATE TABLE alarm")), "is damaged"),
+        (lambda path: path.unlink(), "there is no journal"),
+    ],
+)
+def test_a_journal_that_can_not_be_read_is_told(journal: Path, tmp_path: Path, make: Callable[[Path], object], why: str) -> None:
+    folder = tmp_path / "session"
+    shutil.copytree(journal, folder)
+    make(folder / "journal.sqlite")
+    done = netwatch(tmp_path, "report", folder, "-o", "report.html")
+    assert done.returncode == 3
+    assert why in sentence(done)
+    assert not (tmp_path / "report.html").exists()
+
+
+def test_a_journal_is_reported_alone(journal: Path, tmp_path: Path) -> None:
+    done = netwatch(tmp_path, "report", journal, DEMO)
+    assert done.returncode == 2
+    assert "reported alone" in sentence(done)

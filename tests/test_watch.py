@@ -17,6 +17,7 @@ from scapy.utils import rdpcap
 
 from netwatch.packets.batch import Mark
 from netwatch.packets.files import open_captures
+from netwatch.record.readback import read
 from tests import lab
 from tests.lab import Lab
 
@@ -66,6 +67,25 @@ def replayed(path: Path, *options: str) -> dict[str, Any]:
 
 def without_files(document: dict[str, Any]) -> dict[str, Any]:
     return {**document, "capture": {**document["capture"], "files": None}}
+
+
+def test_it_records_by_itself_unless_told_not_to(net: Lab, tmp_path: Path) -> None:
+    controller = desk(20)
+    try:
+        (program := watch("--on", "near", "--for", "1", "--json", "--no-record")).communicate(timeout=30)
+        assert not list(tmp_path.rglob("journal.sqlite"))
+        _, err = (program := watch("--on", "near", "--from", "mirror", "--for", "5", "--json")).communicate(timeout=30)
+    finally:
+        controller.kill()
+        controller.wait()
+    (journal,) = tmp_path.rglob("journal.sqlite")
+    assert program.returncode == 0
+    assert f"Recorded in {journal.parent}." in err
+    assert journal.parent.stat().st_mode & 0o777 == 0o700
+    evening = read(journal)
+    assert [each.universe for each in evening.snapshot.streams] == [7]
+    assert evening.course is not None
+    assert sum(evening.course.runs[0].packets) == evening.snapshot.streams[0].packets
 
 
 def test_what_was_kept_replays_to_the_same_document_also_after_a_silence(net: Lab, tmp_path: Path) -> None:
@@ -201,7 +221,7 @@ def test_an_interface_that_is_down_is_named(net: Lab) -> None:
 def test_without_rights_it_goes_on_with_what_this_laptop_gets(net: Lab) -> None:
     """No capability at all: one line says what can't be seen and how to be given the right; no password is asked for."""
     program = "import sys; from netwatch.packets import rights; rights.drop(); from netwatch.cli import main; sys.exit(main(sys.argv[1:]))"
-    words = [sys.executable, "-c", program, "watch", "--on", "near", "--for", "3", "--json"]
+    words = [sys.executable, "-c", program, "watch", "--on", "near", "--for", "3", "--json", "--no-record"]
     done = subprocess.run(words, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False, cwd=Path(__file__).parent.parent)
     assert json.loads(done.stdout)["capture"]["listening"][0]["from"] == "limited", done.stderr
     assert "Limited view" in done.stderr

@@ -1,4 +1,4 @@
-"""``netwatch report``: a page for people who were not there, from captures."""
+"""``netwatch report``: a page for people who were not there, from a journal or from captures."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 SUMMARY = "write a page for people who were not there: what happened, how sure, what to do"
 EXAMPLES = (
+    ("netwatch report FOLDER -o report.html", "of the session that a watch has recorded there"),
     ("netwatch report night.pcapng -o report.html", "one page to print or to send"),
     ("netwatch report night.pcapng --for rental", "a row a device, for whoever lends them"),
     ("netwatch report night.pcapng --bundle b.zip", "page, packets and sums in one file, as evidence"),
@@ -26,7 +27,7 @@ EXAMPLES = (
 
 def add(parser: ArgumentParser) -> None:
     """The verb's arguments."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="captures: pcap or pcapng, also gzip")
+    parser.add_argument("files", nargs="+", metavar="FILE", help="the folder of a watch's journal; or captures (pcap, pcapng, gzip)")
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to; without it to standard output")
     parser.add_argument(
         "--for", dest="for_", choices=("rental", "it"), metavar="WHOM", help="rental: a row a device; it: for the IT department"
@@ -50,7 +51,8 @@ def run(arguments: Namespace) -> Exit:
     """Read, fold, write. Raises ``Stop``. The exit code tells whether the page is there and can be trusted, not what it says."""
     settings = options.settings(arguments)
     _check(arguments)
-    evening = _read(arguments.files, settings)
+    journal = _journal(arguments)
+    evening = _read(arguments, settings) if journal is None else _from_journal(journal)
     if not evening.snapshot.packets:
         from ..words.report import NO_FILES
 
@@ -103,13 +105,42 @@ def _bundle(evening: Evening, text: str, arguments: Namespace, settings: Setting
     return bundle.packed({**page, **slices}, [*place, *chosen], evening.snapshot.first)
 
 
-def _read(files: list[str], settings: Settings) -> Evening:
+def _journal(arguments: Namespace) -> Path | None:
+    """The journal that is named; None = captures are. Raises ``Stop``."""
+    paths = [Path(name) for name in arguments.files]
+    if not any(path.is_dir() or path.suffix == ".sqlite" for path in paths):
+        return None
+    from ..record.readback import journal_in
+
+    if len(paths) > 1:
+        raise Stop(Exit.USAGE, "A journal is one session, so it is reported alone; give one folder, or captures.")
+    found = journal_in(paths[0])
+    if found is None:
+        from ..words.record import no_journal
+
+        raise Stop(Exit.UNREADABLE, no_journal(str(paths[0])))
+    return found
+
+
+def _from_journal(path: Path) -> Evening:
+    """The journal's whole session. Raises ``Stop``."""
+    from ..record.readback import read
+    from ..record.schema import JournalError
+
+    try:
+        return read(path)
+    except JournalError as error:
+        raise Stop(Exit.UNREADABLE, str(error)) from None
+
+
+def _read(arguments: Namespace, settings: Settings) -> Evening:
     """The captures' whole session. Raises ``Stop``."""
     from ..packets.files import packets_of
     from ..story.evening import Evening
     from ..story.play import Player
 
-    player = Player(settings.numbers, None if settings.words.vantage == "auto" else settings.words.vantage, settings.words.phase)
+    vantage = None if settings.words.vantage == "auto" else settings.words.vantage
+    player = Player(settings.numbers, vantage, settings.words.phase, phase_fixed=arguments.phase is not None)
     source = reading.opened(files)
     stop = reading.play(source, player)
     if stop is not None:

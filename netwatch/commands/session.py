@@ -11,6 +11,8 @@ from ..packets.batch import Mark
 from ..packets.keep import Keeper
 from ..packets.live import LiveSource
 from ..packets.stream import CaptureError
+from ..record.journal import Journal
+from ..record.recorder import Look, Recorder
 from ..report.times import Times
 from ..story.play import Player
 from ..story.snapshot import Happening, Said, Snapshot, Why
@@ -21,13 +23,14 @@ from ..story.why import Asked, why
 class Session:
     """Items flow from ``source`` through the keeper into ``player`` until ``stop``; ``snapshot`` is safe from any thread."""
 
-    def __init__(self, source: LiveSource, player: Player, keep: Path | None = None) -> None:
+    def __init__(self, source: LiveSource, player: Player, keep: Path | None = None, journal: Journal | None = None) -> None:
         """Raises ``CaptureError`` where ``keep`` can't be written."""
         self.source, self.player = source, player
         self.problem: str | None = None
         """Why keeping stopped, one sentence."""
         self._keeper = Keeper(keep) if keep is not None else None
         self._lock = threading.Lock()
+        self.recorder = None if journal is None else Recorder(journal, self._whole)
         self._thread = threading.Thread(target=self._read, name="listening", daemon=True)
         # Python up to 3.12 takes a thread for ended when Ctrl-C interrupts a join with a time limit; an event tells the truth.
         self._ended = threading.Event()
@@ -37,6 +40,8 @@ class Session:
 
     def start(self) -> None:
         """Begin to listen."""
+        if self.recorder is not None:
+            self.recorder.start(self.player)
         self._thread.start()
 
     def stop(self) -> None:
@@ -45,6 +50,8 @@ class Session:
         self._ended.wait()
         if self._keeper is not None:
             self._keeper.close()
+        if self.recorder is not None:
+            self.recorder.close(self._whole())
         if self._failed is not None:
             raise self._failed
 
@@ -84,25 +91,45 @@ class Session:
             return {each for listing in self.player.network.announced.values() for each in listing.universes}
 
     def happenings(self, since: int) -> list[Happening]:
-        """What happened from the line numbered ``since`` on (0 = the first of all)."""
+        """What happened from the line numbered ``since`` on (0 = the first of all).
+
+        What is recorded is told once it is on the disk, unless it can't be written.
+        """
         with self._lock:
             log = self.player.happenings
-            return log.lines[max(0, since - log.left_out) :]
+            lines = log.lines[max(0, since - log.left_out) :]
+        if self.recorder is None or self.recorder.problem is not None:
+            return lines
+        return lines[: max(0, self.recorder.committed - since)]
 
     def _read(self) -> None:
         try:
             for item in self.source:
                 self._keep(item)
+                if self.recorder is not None:
+                    self.recorder.offer(item)
                 with self._lock:
                     self.player.feed(item)
+                    self._record()
                 if self.on_news is not None and isinstance(item, Mark):
                     self.on_news()
             with self._lock:
                 self.player.finish()
+                self._record()
         except Exception as error:  # noqa: BLE001 - raised again where the session is stopped
             self._failed = error
         finally:
             self._ended.set()
+
+    def _record(self) -> None:
+        if self.recorder is not None:
+            self.recorder.watch(self.player)
+
+    def _whole(self) -> Look:
+        """For the journal."""
+        with self._lock:
+            snapshot = self.player.snapshot()
+            return Look(snapshot, self.player.course.open_minute(self.player.network, snapshot.now))
 
     def _keep(self, item: object) -> None:
         """Keeping gives way: a full disk must not end the watch."""

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from . import options, outcome
+from . import options, outcome, recording
 from .output import complain, on_screen, say
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ def add(parser: ArgumentParser) -> None:
         "--yes", action="count", default=0, help="with --join: yes to its question; twice: also where it advises to wait"
     )
     parser.add_argument("--for", dest="for_", type=_seconds, metavar="SECONDS", help="stop after so long")
+    recording.add(parser)
     parser.add_argument("--plain", action="store_true", help="lines of text instead of the full screen")
     parser.add_argument("--json", action="store_true", help="write one JSON document at the end")
     parser.add_argument(
@@ -77,7 +78,7 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
         from ..screens import app  # noqa: F401 - everything is imported before rights are given up
     try:
         source = source or _open(arguments.on)
-        session = _begin(source, settings, arguments.keep)
+        session = _begin(source, settings, arguments)
     except (CannotListen, CaptureError) as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
     actions = _actions(session, settings)
@@ -169,7 +170,7 @@ def counts(batch: PacketBatch) -> dict[str, np.ndarray]:
     return {"light": light, "ARP": kind == Kind.ARP, "DHCP": kind == Kind.DHCP}
 
 
-def _begin(source: LiveSource, settings: Settings, keep: Path | None) -> Session:
+def _begin(source: LiveSource, settings: Settings, arguments: Namespace) -> Session:
     from ..packets.stream import CaptureError
     from ..story.play import Player
     from .session import Session
@@ -178,11 +179,15 @@ def _begin(source: LiveSource, settings: Settings, keep: Path | None) -> Session
     player = Player(settings.numbers, vantage, live=True)
     # It stands in the input, so that what is kept says it, too.
     source.say({"phase": settings.words.phase})
+    journal = recording.begin(arguments, settings)
     try:
-        return Session(source, player, keep)
+        session = Session(source, player, arguments.keep, journal)
     except CaptureError:
         source.close()
         raise
+    if journal is not None:
+        journal.facts(recording.facts(settings))
+    return session
 
 
 def _glance(where: str, session: Session) -> Glance:
@@ -308,8 +313,9 @@ def _screen(session: Session, actions: LiveActions, seconds: float | None) -> No
 def _end(session: Session, settings: Settings, arguments: Namespace, *, screen: bool) -> Exit:
     """What was found, as ``replay`` would tell it."""
     snapshot = session.snapshot()
-    if session.problem:
-        complain(session.problem)
+    for told in (session.problem, recording.ended(session)):
+        if told:
+            complain(told)
     if arguments.json:
         snapshot = outcome.evidence(snapshot, [str(arguments.keep)] if arguments.keep else [])
     if not screen:

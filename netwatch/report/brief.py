@@ -11,6 +11,7 @@ from netwatch.report.findings import loud, worst_first
 from netwatch.report.text import distrust
 from netwatch.report.times import Times
 from netwatch.settings import changed
+from netwatch.story.evening import Evening
 from netwatch.story.snapshot import AlertView, Snapshot
 from netwatch.words import report as said
 from netwatch.words.phrases import count, listing, number, plain, size, with_mask
@@ -74,8 +75,9 @@ def _texts(value: object) -> list[str]:
     return [text for each in value for text in _texts(each)] if isinstance(value, list | tuple) else []
 
 
-def facts(snapshot: Snapshot, files: Sequence[FileSeen], job: Job, times: Times) -> list[tuple[str, str]]:
+def facts(evening: Evening, job: Job, times: Times) -> list[tuple[str, str]]:
     """(label, text) of the head; '' = a blank to fill in."""
+    snapshot, files = evening.snapshot, evening.files
     first, last = snapshot.first or 0, snapshot.last or 0
     doubts = distrust(snapshot, files)
     rows = [
@@ -84,7 +86,7 @@ def facts(snapshot: Snapshot, files: Sequence[FileSeen], job: Job, times: Times)
         *((said.LISTENED, text) for text in _places(snapshot)),
         (said.READ, f"{count(snapshot.packets, 'packet', 'packets')} ({size(snapshot.bytes)}){_from(files)}"),
         (said.DROPPED, number(snapshot.dropped)), (said.TRUST, said.trust(doubts)), (said.PHASE, plain(snapshot.phase)),
-        (said.PROGRAM, job.program),
+        *((said.RECORDING, text) for text in evening.recording), (said.PROGRAM, job.program),
     ]  # fmt: skip
     if snapshot.settings:
         rows.append((said.SETTINGS, listing([str(each) for each in changed(snapshot.settings)], MOST)))

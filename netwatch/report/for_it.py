@@ -30,7 +30,7 @@ def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:
     times = Times(snapshot.first, zone)
     found = [_alerts(evening, times), *_network(snapshot, times), _happened(snapshot, times)]
     return render(
-        "it.html", title=said.TITLE_IT, job=job, facts=facts(snapshot, evening.files, job, times), wide=True,
+        "it.html", title=said.TITLE_IT, job=job, facts=facts(evening, job, times), wide=True,
         short=in_short(snapshot, times), tables=found,
     )  # fmt: skip
 

@@ -61,7 +61,7 @@ def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:
     snapshot = evening.snapshot
     times = Times(snapshot.first, zone)
     return render(
-        "page.html", title=said.TITLE, job=job, facts=facts(snapshot, evening.files, job, times), short=in_short(snapshot, times),
+        "page.html", title=said.TITLE, job=job, facts=facts(evening, job, times), short=in_short(snapshot, times),
         drawing=drawing(snapshot, evening.course, zone), step=evening.course.step if evening.course else 0,
         findings=_findings(evening, times), left=max(0, len(loud(worst_first(snapshot))) - MOST_ALERTS),
         notes=_notes(snapshot, times), checks=_checks(snapshot), sent=_sent(snapshot, times), tables=parts(snapshot, times),
@@ -91,7 +91,7 @@ def _finding(
         [hide(text) for text in words.seen(alert.code, alert.facts, times.clock)],
         f"{certainty.word}: {kind.sure.get(alert.certainty, certainty.meaning)}.",
         () if as_for is not None else kind.mistaken, _before(alert), () if as_for is not None else alert.steps, as_for,
-        _folded(folded, times), [_packet(n, evening, times, hide) for n in alert.packets[:MOST_PACKETS]],
+        _folded(folded, times), [_packet(n, alert, evening, times, hide) for n in alert.packets[:MOST_PACKETS]],
         said.rested(alert.packets, MOST_PACKETS),
     )  # fmt: skip
 
@@ -115,12 +115,13 @@ def _folded(folded: Sequence[AlertView], times: Times) -> list[str]:
     return [*told, said.more(len(found) - MOST_FOLDED)] if len(found) > MOST_FOLDED else told
 
 
-def _packet(n: int, evening: Evening, times: Times, hide: Callable[[str], str]) -> PacketTold:
+def _packet(n: int, alert: AlertView, evening: Evening, times: Times, hide: Callable[[str], str]) -> PacketTold:
     place = place_in(evening.files, n)
     named = start(said.file_packet(None if place is None else place[0], 0 if place is None else place[1], n))
     one = evening.packets.get(n)
     if one is None:
-        return PacketTold(named, "", [said.NOT_KEPT])
+        held = bytes.fromhex(alert.bytes.get(n, ""))
+        return PacketTold(named, "", [plain(hide(field.text)) for field in spelled(held)] if held else [said.NOT_KEPT])
     fields = spelled(one.packet(0), one.ports[int(one.port[0])].link_type)
     told = [said.long(int(one.wirelen[0]), int(one.caplen[0])), *(plain(hide(field.text)) for field in fields)]
     return PacketTold(named, times.exact(int(one.time[0])), told)

@@ -56,7 +56,7 @@ def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:
     found = devices(evening, times)
     hidden = len({host.names for host in evening.snapshot.hosts if not host.mac})
     kept = (said.JOB, said.DATE, said.BY, said.SOCKET, said.RECORDED, said.TRUST, said.PROGRAM)
-    head = [row for row in facts(evening.snapshot, evening.files, job, times) if row[0] in kept]
+    head = [row for row in facts(evening, job, times) if row[0] in kept]
     return render("rental.html", title=said.TITLE_RENTAL, job=job, facts=head, wide=True, devices=found, hidden=hidden)
 
 

@@ -19,5 +19,7 @@ class Evening:
     course: CourseView | None
     packets: Mapping[int, PacketBatch] = field(default_factory=dict)
     """Batches of one row, by packet number."""
+    recording: tuple[str, ...] = ()
+    """What the recording itself lacks, a sentence each."""
     hidden: Mapping[str, str] = field(default_factory=dict)
     """Names and MACs of people's own devices, and what stands in their place."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -45,8 +46,7 @@ def picture(player: Player) -> Snapshot:
     """All that is known now."""
     network = player.network
     now = player.clock.now or 0
-    told = player.judge.engine.alerts().values()
-    alerts = with_before(network, [_alert(network, each, player.phase, now) for each in told])
+    alerts = alert_views(player)
     streams, groups = _streams(network, now), _groups(network, now)
     return Snapshot(
         revision=player.revision, now=now, first=network.first, last=player.clock.now if network.packets else None,
@@ -60,6 +60,13 @@ def picture(player: Player) -> Snapshot:
         marks=marks(network, player.said.words, told), phases=tuple(player.phases.changes()),
         frames=() if player.looked_at is None else frames(network, *player.looked_at, now), winners=winners(network, now),
     )
+
+
+def alert_views(player: Player, ids: Collection[int] | None = None) -> tuple[AlertView, ...]:
+    """All alerts that were told, or those of ``ids``, as they stand now."""
+    network, now = player.network, player.clock.now or 0
+    told = [each for id, each in player.judge.engine.alerts().items() if ids is None or id in ids]
+    return with_before(network, [_alert(network, each, player.phase, now) for each in told])
 
 
 def _alert(network: Network, alert: Alert, phase: str, now: int) -> AlertView:

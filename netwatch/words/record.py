@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .phrases import listing, name, number
+from .phrases import count, listing, name, number, start
 
 CUT_OLD = "Frames of light whose DMX channels did not change since the stream's last are cut behind the header."
 CUT_ALL = "All levels are cut: only headers of light are kept."
@@ -56,3 +56,66 @@ took from levels of earlier is not in it, so a replay may find less, or find it 
 
 The slices hold addresses and names of devices as they were sent, also of people's own devices: pass them on with care.
 """
+
+
+# ---- the journal ----
+
+
+def cannot_create(path: str, why: str) -> str:
+    """No journal could be begun."""
+    return f"No journal can be written to {path} ({why}); make room or choose another folder with --journal, or use --no-record."
+
+
+def no_journal(path: str) -> str:
+    """There is none."""
+    return f"{path}: there is no journal; give the folder that 'netwatch watch' named when it ended."
+
+
+def locked(path: str) -> str:
+    """Another program holds it."""
+    return f"{path} is held by another program; close that one, or try again."
+
+
+def foreign(path: str) -> str:
+    """It is a file of another kind."""
+    return f"{path} is no journal of netwatch; give the folder that 'netwatch watch' named when it ended."
+
+
+def newer(path: str, version: int, known: int) -> str:
+    """A later version of netwatch made it."""
+    return f"{path} was written by a newer netwatch (journal version {version}, this one knows {known}); use that one to read it."
+
+
+def damaged(path: str, why: str) -> str:
+    """It can't be read to its end."""
+    return f"{path} is damaged ({why}); copy it again, or report from the slices beside it."
+
+
+def not_written(path: str, why: str) -> str:
+    """The journal can't be written now."""
+    return f"The journal {path} can't be written now ({why}): watching goes on, and what happens is kept in memory until it can."
+
+
+def made_room(sessions: int, folder: str) -> str:
+    """Old sessions were taken away."""
+    return f"{count(sessions, 'old session was', 'old sessions were')} taken away from {folder} to make room."
+
+
+def recorded(folder: str, given_up: int) -> str:
+    """At the end of a session."""
+    lost = f" {gave_way(given_up)}" if given_up else ""
+    return f"Recorded in {folder}.{lost} A page of it: netwatch report {folder} -o report.html"
+
+
+NO_END = "The session goes on, or was ended by force: the last second may be missing."
+
+
+def gave_way(given_up: object) -> str:
+    """Packets that were not recorded."""
+    packets = count(given_up, "packet was", "packets were") if isinstance(given_up, int) else "some packets were"
+    return f"{start(packets)} not recorded: recording gave way to watching."
+
+
+def slices_gone(found: Sequence[tuple[str, str]]) -> str:
+    """Slices that had to go."""
+    return f"No longer there: {listing([f'{file} ({why})' for file, why in found], 6)}."

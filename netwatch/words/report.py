@@ -14,9 +14,9 @@ SHORT, DRAWN, FOUND, RECORD, CHECKED, SENT, RIG, PACKETS = (
     "What this laptop sent", "The rig as heard", "Packets that it rests on",
 )  # fmt: skip
 FINE, WRONG, UNSEEN, UNUSED = "Checked, and fine", "Checked, and wrong", "Could not be seen from here", "Not used here"
-JOB, DATE, BY, SOCKET, RECORDED, ZONE, LISTENED, READ, DROPPED, TRUST, PHASE, PROGRAM, SETTINGS = (
+JOB, DATE, BY, SOCKET, RECORDED, ZONE, LISTENED, READ, DROPPED, TRUST, PHASE, RECORDING, PROGRAM, SETTINGS = (
     "Job", "Date", "By whom", "Plugged in at (socket)", "Recorded", "Time zone", "Listened", "Read", "Dropped by the laptop",
-    "Trust", "Phase", "Program", "Settings",
+    "Trust", "Phase", "Recording", "Program", "Settings",
 )  # fmt: skip
 WHEN, SEEN, SURE, MAYBE, BEFORE, DO, HENCE = (
     "When", "What was seen", "How sure", "What else could explain it", "What changed just before", "What to do",

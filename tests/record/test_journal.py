@@ -1,0 +1,251 @@
+"""The journal: what is read back is what was known. SQLite itself is the reference; the schema is our own."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import stat
+from contextlib import closing
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from netwatch.packets.batch import Port
+from netwatch.packets.files import open_captures
+from netwatch.record import schema
+from netwatch.record.journal import Journal
+from netwatch.record.plain import Unreadable, packed, unpacked
+from netwatch.record.readback import FILE, facts, journal_in, read
+from netwatch.record.schema import JournalError, opened
+from netwatch.story.course import course_of
+from netwatch.story.document import document
+from netwatch.story.snapshot import AlertView, HostView, StreamView
+from tests.handmade import troubled
+from tests.record.fed import session, until
+from tests.report.test_text import hostile
+from tests.stories.playing import cut_at, items
+from tests.stories.rigs import PORTS, damaged, rig
+from tests.stories.script import mark, stream
+
+DEMO = Path(__file__).resolve().parents[2] / "captures" / "02-a-long-evening.pcapng.gz"
+SEEDS = st.integers(0, 1 << 32)
+
+
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, object], object]:
+    """The demo evening as a live session would have recorded it; its document and its course."""
+    folder = tmp_path_factory.mktemp("session")
+    run = session(open_captures([DEMO]), folder)
+    run.start()
+    run.wait(None)
+    run.stop()
+    player = run.player
+    assert player.clock.now is not None
+    return folder, document(run.snapshot(), ()), player.course.view(player.network, player.clock.now)
+
+
+def test_what_is_read_back_is_what_was_known(recorded) -> None:
+    folder, known, course = recorded
+    evening = read(folder / FILE)
+    assert document(evening.snapshot, ()) == known
+    assert evening.course == course
+    assert [line.what for line in evening.snapshot.happenings].count("opened") == len(evening.snapshot.alerts)
+    assert evening.recording == ()
+
+
+@given(seed=SEEDS)
+@settings(max_examples=8, deadline=None)
+def test_any_rig_is_read_back_as_it_was(seed: int, tmp_path_factory: pytest.TempPathFactory) -> None:
+    events = rig(seed) if seed % 2 else damaged(rig(seed), seed)
+    folder = tmp_path_factory.mktemp("session")
+    run = session(items(events, PORTS, cut_at(range(0, len(events), 50))), folder)
+    run.start()
+    run.wait(None)
+    run.stop()
+    back, known = read(folder / FILE).snapshot, run.snapshot()
+    assert document(back, ()) == document(known, ())
+    assert back.happenings == known.happenings
+
+
+@pytest.mark.parametrize("shot", [troubled(), hostile()], ids=["troubled", "hostile"])
+def test_views_survive_as_they_are(shot) -> None:
+    for each in fields(shot):
+        value = getattr(shot, each.name)
+        for view in value if isinstance(value, tuple) else ():
+            back = unpacked(type(view), packed(view))
+            assert packed(back) == packed(view)
+            if not isinstance(view, AlertView):  # its facts may hold lists or tuples alike
+                assert back == view
+
+
+@pytest.mark.parametrize(
+    "text", ["", "[]", "{}", '{"interface": 3}', "null", "[" * 100_000, '{"interface":"eth0","vlan":"seven"}']
+)
+def test_nonsense_is_no_view(text: str) -> None:
+    for kind in (AlertView, HostView, StreamView):
+        with pytest.raises(Unreadable):
+            unpacked(kind, text)
+
+
+def test_a_view_of_an_older_or_newer_writer_is_read(recorded) -> None:
+    host = troubled().hosts[0]
+    older = packed(host).replace(',"asks":[]', "")
+    assert older != packed(host)
+    assert unpacked(HostView, older) == host
+    assert unpacked(HostView, packed(host)[:-1] + ',"colour":"blue"}') == host
+
+
+def test_for_its_owner_alone(recorded) -> None:
+    folder, _, _ = recorded
+    assert stat.S_IMODE((folder / FILE).stat().st_mode) == 0o600
+    assert [each.name for each in folder.iterdir()] == [FILE], "closed properly, the file alone holds all of it"
+
+
+def test_the_folder_names_it(recorded, tmp_path: Path) -> None:
+    folder, _, _ = recorded
+    assert journal_in(folder) == journal_in(folder / FILE) == folder / FILE
+    assert journal_in(tmp_path) is None
+
+
+# ---- while it is written ----
+
+
+def test_it_can_be_read_while_it_is_written(tmp_path: Path) -> None:
+    held = sorted([*stream(1, hz=10, stop=30), *mark(5, word="pond dark")], key=lambda each: each.time)
+    source = iter(items(held, (Port("eth0", 1),), cut_at(range(0, 400, 20))))
+    run = session([], tmp_path / "session")
+    assert run.recorder is not None
+    run.recorder.start(run.player)
+    try:
+        for item in source:
+            run.player.feed(item)
+            run.recorder.watch(run.player)
+        until(lambda: run.recorder is not None and run.recorder.committed == 1)
+        with closing(opened(tmp_path / "session" / FILE)):
+            evening = read(tmp_path / "session" / FILE)
+        assert [line.text for line in evening.snapshot.happenings] == ["pond dark"]
+        assert evening.recording, "it says that the session has no end yet"
+    finally:
+        run.recorder.close(run._whole())
+    assert read(tmp_path / "session" / FILE).recording == ()
+
+
+def test_a_locked_journal_is_told_and_nothing_is_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Locked by SQLite's own means, by another connection."""
+    monkeypatch.setattr(schema, "LOCKED_MS", 50)
+    run = session([], tmp_path)
+    assert run.recorder is not None
+    with closing(sqlite3.connect(tmp_path / FILE, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        run.recorder.start(run.player)
+        for item in items(mark(5, word="while locked"), (Port("eth0", 1),), cut_at(())):
+            run.player.feed(item)
+            run.recorder.watch(run.player)
+        until(lambda: run.recorder is not None and run.recorder.problem is not None)
+        assert "locked" in str(run.recorder.problem)
+        assert run.happenings(0), "what can't be written is told all the same"
+        other.execute("COMMIT")
+    until(lambda: run.recorder is not None and run.recorder.committed == 1)
+    assert run.recorder.problem is None
+    run.recorder.close(run._whole())
+    assert [line.text for line in read(tmp_path / FILE).snapshot.happenings] == ["while locked"]
+
+
+def test_what_is_recorded_is_told_once_it_is_on_the_disk(tmp_path: Path) -> None:
+    run = session([], tmp_path)
+    for item in items(mark(5, word="not yet"), (Port("eth0", 1),), cut_at(())):
+        run.player.feed(item)
+    assert run.happenings(0) == []
+    assert run.recorder is not None
+    run.recorder.start(run.player)
+    run.recorder.watch(run.player)
+    until(lambda: run.happenings(0) != [])
+    run.recorder.close(run._whole())
+
+
+# ---- what is no journal, or a damaged one ----
+
+
+def wrong(path: Path) -> str:
+    with pytest.raises(JournalError) as error:
+        read(path)
+    text = str(error.value)
+    assert text.endswith(".")
+    assert "\n" not in text
+    return text
+
+
+def test_a_foreign_file_is_told(tmp_path: Path) -> None:
+    text = tmp_path / "letter.sqlite"
+    text.write_text("Dear all, " * 1000)
+    assert "is no journal of netwatch" in wrong(text)
+    other = tmp_path / "other.sqlite"
+    with closing(sqlite3.connect(other)) as database:
+        database.execute("CREATE TABLE fact (name, value)")
+    assert "is no journal of netwatch" in wrong(other)
+    assert "there is no journal" in wrong(tmp_path / "nothing.sqlite")
+
+
+def test_a_newer_journal_is_told(recorded, tmp_path: Path) -> None:
+    path = shutil.copy(recorded[0] / FILE, tmp_path / FILE)
+    with closing(sqlite3.connect(path)) as database:
+        database.execute("PRAGMA user_version = 99")
+    assert "newer netwatch (journal version 99" in wrong(path)
+
+
+def test_an_older_journal_is_read_as_if_it_were_new(recorded, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = shutil.copy(recorded[0] / FILE, tmp_path / FILE)
+    before = path.read_bytes()
+    monkeypatch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, "ALTER TABLE slice ADD COLUMN colour TEXT"))
+    with closing(opened(path)) as database:
+        assert database.execute("PRAGMA user_version").fetchone() == (len(schema.MIGRATIONS),)
+        assert "colour" in {row[1] for row in database.execute("PRAGMA table_info(slice)")}
+    assert document(read(path).snapshot, ()) == recorded[1]
+    assert path.read_bytes() == before, "the file itself is not touched"
+
+
+DAMAGE = st.lists(st.tuples(st.integers(0, 1 << 20), st.integers(1, 255)), min_size=1, max_size=40)
+
+
+@given(damage=DAMAGE, end=st.integers(1, 1 << 20))
+@settings(max_examples=60, deadline=None)
+def test_a_damaged_journal_is_told_in_a_sentence(recorded, tmp_path_factory: pytest.TempPathFactory, damage, end: int) -> None:
+    """Any octets may be wrong, and its end may be missing."""
+    path = tmp_path_factory.mktemp("damaged") / FILE
+    data = bytearray((recorded[0] / FILE).read_bytes())
+    for at, flip in damage:
+        data[at % len(data)] ^= flip
+    path.write_bytes(data[: end % len(data) or 1] if end % 3 == 0 else data)
+    for reads in (read, facts):
+        try:
+            reads(path)
+        except JournalError as error:
+            told = str(error)
+        else:
+            told = "It could be read."
+        assert told.endswith(".")
+        assert "\n" not in told
+
+
+def test_no_journal_can_be_made_is_told(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(JournalError) as error:
+        Journal(tmp_path / "file" / FILE)
+    assert "--no-record" in str(error.value)
+
+
+def test_minutes_that_are_written_twice_count_once(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / FILE)
+    run = session(items(stream(1, hz=10, stop=70), (Port("eth0", 1),), cut_at(range(0, 700, 50))), tmp_path / "b")
+    run.player.course.minutes = kept = []
+    for item in run.source:
+        run.player.feed(item)
+    minutes = [*kept, run._whole().minute]
+    for _ in range(2):
+        journal.minutes([each for each in minutes if each is not None])
+        journal.commit()
+    journal.close()
+    assert read(tmp_path / FILE).course == course_of([each for each in minutes if each is not None])
