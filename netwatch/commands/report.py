@@ -141,14 +141,14 @@ def _read(arguments: Namespace, settings: Settings) -> Evening:
 
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
     player = Player(settings.numbers, vantage, settings.words.phase, phase_fixed=arguments.phase is not None)
-    source = reading.opened(files)
+    source = reading.opened(arguments.files)
     stop = reading.play(source, player)
     if stop is not None:
         raise stop
     player.finish()
     snapshot = player.snapshot()
     numbers = {n for alert in snapshot.alerts for n in alert.packets}
-    return Evening(snapshot, source.files, player.course.view(player.network, snapshot.now), packets_of(files, numbers))
+    return Evening(snapshot, source.files, player.course.view(player.network, snapshot.now), packets_of(arguments.files, numbers))
 
 
 def _job(arguments: Namespace) -> Job:

@@ -21,7 +21,7 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "streams": ("interface", "vlan", "protocol", "universe", "source"), "hosts": ("interface", "vlan", "mac"),
     "servers": ("interface", "vlan", "address"), "queriers": ("interface", "vlan", "address"),
     "nodes": ("interface", "vlan", "mac", "address", "name", "outputs"), "groups": ("interface", "vlan", "group"),
-    "winners": ("interface", "vlan", "protocol", "universe"), "endings": ("interface", "vlan", "what", "name", "subject"),
+    "winners": ("interface", "vlan", "protocol", "universe"), "marks": ("at", "word"), "endings": ("interface", "vlan", "what", "name", "subject"),
 }  # fmt: skip
 """Lists of a snapshot that are kept, and what tells their entries apart."""
 KEPT = frozenset({"streams", "hosts", "servers", "queriers", "nodes", "listening", "limits", "loads"})

@@ -27,6 +27,7 @@ from netwatch.story.snapshot import (
     Limit,
     Listening,
     LoadView,
+    MarkView,
     NodeView,
     QuerierView,
     ServerView,
@@ -40,7 +41,7 @@ FILE = "journal.sqlite"
 _VIEWS: dict[str, type[Any]] = {
     "listening": Listening, "limits": Limit, "checks": Check, "loads": LoadView, "streams": StreamView, "hosts": HostView,
     "servers": ServerView, "queriers": QuerierView, "nodes": NodeView, "groups": GroupView, "winners": WinnerView,
-    "endings": Ending,
+    "endings": Ending, "marks": MarkView,
 }  # fmt: skip
 
 

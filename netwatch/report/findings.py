@@ -165,13 +165,13 @@ def _quiet(alerts: Sequence[AlertView], times: Times, width: int) -> list[Line]:
     lines = [Line("FOR THE RECORD", "head")]
     for alert in alerts[:MOST_NOTES]:
         mark = words.SEVERITY[alert.severity].mark
-        lines += [Line(t) for t in hang(mark, f"{times.clock(alert.since)} {alert.title}{_why_quiet(alert, times)}", width, 3)]
+        lines += [Line(t) for t in hang(mark, f"{times.clock(alert.since)} {alert.title}{why_quiet(alert, times)}", width, 3)]
     if len(alerts) > MOST_NOTES:
         lines.append(Line(f"   and {len(alerts) - MOST_NOTES} more"))
     return [*lines, Line("")]
 
 
-def _why_quiet(alert: AlertView, times: Times) -> str:
+def why_quiet(alert: AlertView, times: Times) -> str:
     """Who left it be, or why it is only a note."""
     if alert.accepted is not None:
         until = alert.accepted.get("until")

@@ -13,7 +13,7 @@ from typing import Any
 
 from netwatch import words
 from netwatch.story.evening import Evening
-from netwatch.story.snapshot import AlertView, HostView, Snapshot
+from netwatch.story.snapshot import AlertView, HostView, MarkView, Snapshot
 from netwatch.words import report as said
 from netwatch.words.phrases import name as short_name
 
@@ -37,7 +37,8 @@ def masked(evening: Evening) -> Evening:
     return replace(evening, hidden=hidden, snapshot=replace(
         snapshot,
         hosts=tuple(_host(each, hidden) for each in snapshot.hosts),
-        alerts=tuple(_alert(each, hidden, hide) for each in snapshot.alerts),
+        alerts=tuple(_alert(each, snapshot.phase, hidden, hide) for each in snapshot.alerts),
+        marks=tuple(_mark(each, hide) for each in snapshot.marks),
         happenings=tuple(replace(each, text=hide(each.text)) for each in snapshot.happenings),
         checks=tuple(replace(each, text=hide(each.text)) for each in snapshot.checks),
     ))  # fmt: skip
@@ -93,15 +94,19 @@ def _host(host: HostView, hidden: Mapping[str, str]) -> HostView:
     return host if label is None else replace(host, mac="", vendor="", names=((label, ""),))
 
 
-def _alert(alert: AlertView, hidden: Mapping[str, str], hide: Callable[[str], str]) -> AlertView:
+def _alert(alert: AlertView, phase: str, hidden: Mapping[str, str], hide: Callable[[str], str]) -> AlertView:
     facts = _facts(alert.facts, hidden)
-    steps = words.steps(alert.code, facts)
+    steps = words.in_order(words.steps(alert.code, facts), phase)
     touched = facts != alert.facts
     return replace(
         alert, facts=facts, subject=hide(alert.subject), title=hide(words.title(alert.code, facts) if touched else alert.title),
         steps=steps if touched else alert.steps, first_step=steps[0][0] if touched else alert.first_step,
         before=tuple(replace(each, text=hide(each.text)) for each in alert.before),
     )  # fmt: skip
+
+
+def _mark(mark: MarkView, hide: Callable[[str], str]) -> MarkView:
+    return replace(mark, word=hide(mark.word), before=tuple(replace(each, text=hide(each.text)) for each in mark.before))
 
 
 def _facts(value: Any, hidden: Mapping[str, str]) -> Any:

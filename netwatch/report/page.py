@@ -10,15 +10,15 @@ from netwatch import words
 from netwatch.packets.files import place_in
 from netwatch.report.brief import Job, facts, in_short
 from netwatch.report.drawing import drawing
-from netwatch.report.findings import RANK, loud, worst_first
+from netwatch.report.findings import RANK, loud, why_quiet, worst_first
 from netwatch.report.html import render
 from netwatch.report.masked import hider, masked
 from netwatch.report.tables import parts
 from netwatch.report.times import Times, lasting
 from netwatch.story.evening import Evening
-from netwatch.story.snapshot import AlertView, Snapshot
+from netwatch.story.snapshot import AlertView, Before, Snapshot
 from netwatch.story.spelled import said as spelled
-from netwatch.words import changes
+from netwatch.words import changes, phases
 from netwatch.words import report as said
 from netwatch.words.phrases import plain, start
 
@@ -48,6 +48,8 @@ class Finding:
     maybe: Sequence[str]
     before: Sequence[str]
     steps: Sequence[tuple[str, str]]
+    later: int | None
+    """The first step that waits until after the show."""
     as_for: int | None
     """The alert of the same kind that carries the steps."""
     folded: Sequence[str]
@@ -61,10 +63,10 @@ def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:
     snapshot = evening.snapshot
     times = Times(snapshot.first, zone)
     return render(
-        "page.html", title=said.TITLE, job=job, facts=facts(evening, job, times), short=in_short(snapshot, times),
+        "page.html", title=said.TITLE, after_show=phases.AFTER_SHOW, job=job, facts=facts(evening, job, times), short=in_short(snapshot, times),
         drawing=drawing(snapshot, evening.course, zone), step=evening.course.step if evening.course else 0,
         findings=_findings(evening, times), left=max(0, len(loud(worst_first(snapshot))) - MOST_ALERTS),
-        notes=_notes(snapshot, times), checks=_checks(snapshot), sent=_sent(snapshot, times), tables=parts(snapshot, times),
+        marks=_marks(snapshot, times), notes=_notes(snapshot, times), checks=_checks(snapshot), sent=_sent(snapshot, times), tables=parts(snapshot, times),
     )  # fmt: skip
 
 
@@ -90,7 +92,7 @@ def _finding(
         alert.id, alert.severity, shown.word, shown.meaning, plain(alert.title), _when(alert, evening.snapshot, times),
         [hide(text) for text in words.seen(alert.code, alert.facts, times.clock)],
         f"{certainty.word}: {kind.sure.get(alert.certainty, certainty.meaning)}.",
-        () if as_for is not None else kind.mistaken, _before(alert), () if as_for is not None else alert.steps, as_for,
+        () if as_for is not None else kind.mistaken, _before(alert.before, alert.since), () if as_for is not None else alert.steps, _later(alert, evening.snapshot), as_for,
         _folded(folded, times), [_packet(n, alert, evening, times, hide) for n in alert.packets[:MOST_PACKETS]],
         said.rested(alert.packets, MOST_PACKETS),
     )  # fmt: skip
@@ -100,12 +102,17 @@ def _when(alert: AlertView, snapshot: Snapshot, times: Times) -> str:
     end = None if alert.closed is None else times.clock(alert.closed)
     span = lasting(alert.since, snapshot.now if alert.closed is None else alert.closed)
     lasted = said.lasted(times.clock(alert.since), end, span, snapshot.live)
-    return f"{lasted} {said.where(alert.times, alert.again, alert.interface, alert.vlan)}"
+    quiet = "" if alert.quiet is None else f" {start(phases.quiet_for(lasting(alert.quiet, snapshot.now)))}."
+    return f"{lasted}{quiet} {said.where(alert.times, alert.again, alert.interface, alert.vlan)}"
 
 
-def _before(alert: AlertView) -> list[str]:
-    told = [f"{start(changes.when(each.at, alert.since))}: {plain(each.text)}." for each in alert.before[:MOST_BEFORE]]
-    left = len(alert.before) - MOST_BEFORE
+def _later(alert: AlertView, snapshot: Snapshot) -> int | None:
+    return alert.waits.index(True) if snapshot.phase == "show" and True in alert.waits else None
+
+
+def _before(found: Sequence[Before], at: int) -> list[str]:
+    told = [f"{start(changes.when(each.at, at))}: {plain(each.text)}." for each in found[:MOST_BEFORE]]
+    left = len(found) - MOST_BEFORE
     return [*told, changes.left_out(left)] if left > 0 else told
 
 
@@ -130,17 +137,24 @@ def _packet(n: int, alert: AlertView, evening: Evening, times: Times, hide: Call
 # ---- the rest ----
 
 
+def _marks(snapshot: Snapshot, times: Times) -> list[tuple[str, str, Sequence[str]]]:
+    """(time, word, sentences) of the moments that a person marked."""
+    return [
+        (times.clock(mark.at), plain(mark.word),
+         [phases.alerts_then(list(mark.alerts)), *(_before(mark.before, mark.at) or [phases.NOTHING_BEFORE])])
+        for mark in snapshot.marks[:MOST_NOTES]
+    ]  # fmt: skip
+
 def _notes(snapshot: Snapshot, times: Times) -> list[str]:
     """Notes, what was left as it is, and marks, by time."""
-    lines = [(a.since, _note(a)) for a in worst_first(snapshot) if a.severity == "note" or a.accepted is not None]
+    lines = [(a.since, _note(a, times)) for a in worst_first(snapshot) if a.severity == "note" or a.accepted is not None]
     lines += [(h.at, said.happened(h.what, h.text)) for h in snapshot.happenings if h.what in said.HAPPENED]
     shown = [f"{times.clock(at)}  {text}" for at, text in sorted(lines)]
     return [*shown[:MOST_NOTES], said.more(len(shown) - MOST_NOTES)] if len(shown) > MOST_NOTES else shown
 
 
-def _note(alert: AlertView) -> str:
-    why = said.known(alert.accepted.get("why")) if alert.accepted is not None else ""
-    return f"{words.SEVERITY[alert.severity].word}: {plain(alert.title)}{why}"
+def _note(alert: AlertView, times: Times) -> str:
+    return f"{words.SEVERITY[alert.severity].word}: {plain(alert.title)}{why_quiet(alert, times)}"
 
 
 def _checks(snapshot: Snapshot) -> list[tuple[str, list[tuple[str, str]]]]:

@@ -57,7 +57,7 @@ def picture(player: Player) -> Snapshot:
         checks=checks(player, alerts, streams), streams=streams, hosts=_hosts(network), servers=_servers(network),
         queriers=_queriers(network), groups=groups, loads=_loads(network), happenings=tuple(player.happenings.lines),
         endings=endings(network, groups), nodes=_nodes(network), levels=levels(network, now),
-        marks=marks(network, player.said.words, told), phases=tuple(player.phases.changes()),
+        marks=marks(network, player.said.words, player.judge.engine.alerts().values()), phases=tuple(player.phases.changes()),
         frames=() if player.looked_at is None else frames(network, *player.looked_at, now), winners=winners(network, now),
     )
 

@@ -9,9 +9,9 @@ from .phrases import count, listing, number, plain, seconds, start
 TITLE = "Report on the lighting network"
 TITLE_RENTAL = "Devices, for whoever lends them"
 TITLE_IT = "Lighting network, for the IT department"
-SHORT, DRAWN, FOUND, RECORD, CHECKED, SENT, RIG, PACKETS = (
-    "In short", "The session, drawn to scale", "What was found, worst first", "For the record", "What was checked",
-    "What this laptop sent", "The rig as heard", "Packets that it rests on",
+SHORT, DRAWN, FOUND, MARKED, RECORD, CHECKED, SENT, RIG, PACKETS = (
+    "In short", "The session, drawn to scale", "What was found, worst first", "Marked by hand", "For the record",
+    "What was checked", "What this laptop sent", "The rig as heard", "Packets that it rests on",
 )  # fmt: skip
 FINE, WRONG, UNSEEN, UNUSED = "Checked, and fine", "Checked, and wrong", "Could not be seen from here", "Not used here"
 JOB, DATE, BY, SOCKET, RECORDED, ZONE, LISTENED, READ, DROPPED, TRUST, PHASE, RECORDING, PROGRAM, SETTINGS = (
@@ -183,11 +183,6 @@ def place(interface: str, vantage: str, reasons: Sequence[str], own: Sequence[st
 def happened(what: str, text: str) -> str:
     """A line of the record."""
     return f"{HAPPENED[what]}: {plain(text)}"
-
-
-def known(why: object) -> str:
-    """Behind an alert that somebody left as it is."""
-    return f" (known, left as it is: {plain(why or 'no reason given')})"
 
 
 def because(text: str, alert: int | None) -> str:
