@@ -24,6 +24,8 @@ PLAIN_BARS = ".123456789"[:9]
 """For the text console, whose type has no such blocks."""
 WIDE_LINE, NARROW_LINE, LABEL = 64, 32, 5
 SOURCES_SHOWN = 4
+ONE_BY_ONE = 3
+"""So many single channels side by side are told one by one; more of them as one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,14 +100,29 @@ def value(level: int, percent: bool) -> str:
 
 
 def runs(shown: U8, percent: bool) -> str:
-    """'1-24 full, 25-96 off, 97 at 40 %'."""
-    out = []
+    """'1-24 full, 25-96 off, 97 at 40 %, 98-120 from 5 % to 80 %': neighbours that all differ are told as one."""
+    out, mixed = [], list[int]()
     for level, each in groupby(range(len(shown)), key=lambda at: int(shown[at])):
         places = list(each)
-        span = str(places[0] + 1) if len(places) == 1 else f"{places[0] + 1}-{places[-1] + 1}"
+        if len(places) == 1 and 0 < level < 255:
+            mixed.append(places[0])
+            continue
+        out += _mixed(mixed, shown, percent)
+        mixed = []
         said = "off" if level == 0 else "full" if level == 255 else f"at {value(level, percent)}"
-        out.append(f"{span} {said}")
-    return ", ".join(out)
+        out.append(f"{_span(places)} {said}")
+    return ", ".join(out + _mixed(mixed, shown, percent))
+
+
+def _mixed(places: list[int], shown: U8, percent: bool) -> list[str]:
+    if len(places) <= ONE_BY_ONE:
+        return [f"{each + 1} at {value(int(shown[each]), percent)}" for each in places]
+    levels = shown[places]
+    return [f"{_span(places)} from {value(int(levels.min()), percent)} to {value(int(levels.max()), percent)}"]
+
+
+def _span(places: list[int]) -> str:
+    return str(places[0] + 1) if len(places) == 1 else f"{places[0] + 1}-{places[-1] + 1}"
 
 
 @dataclass(frozen=True, slots=True)

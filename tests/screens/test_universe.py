@@ -31,17 +31,24 @@ def made(frames: tuple[FrameView, ...], *winners: WinnerView) -> u.Levels:
 
 @given(st.binary(min_size=1, max_size=512))
 def test_runs_in_words_say_every_level_again(levels: bytes) -> None:
-    back = []
+    back: list[int] = []
     for run in u.runs(np.frombuffer(levels, np.uint8), percent=False).split(", "):
         span, _, said = run.partition(" ")
         first, _, last = span.partition("-")
-        level = {"off": 0, "full": 255}.get(said) if not said.startswith("at ") else int(said[3:])
-        back += [level] * (int(last or first) - int(first) + 1)
-    assert bytes(x for x in back if x is not None) == levels
+        places = range(int(first) - 1, int(last or first))
+        if said.startswith("from "):
+            low, high = (int(word) for word in said[5:].split(" to "))
+            assert (min(levels[at] for at in places), max(levels[at] for at in places)) == (low, high)
+            back += [levels[at] for at in places]
+        else:
+            level = {"off": 0, "full": 255}.get(said)
+            back += [int(said[3:]) if level is None else level] * len(places)
+    assert bytes(back) == levels
 
 
 def test_runs_as_people_say_them() -> None:
     assert u.runs(np.array([255] * 24 + [0] * 72 + [102], np.uint8), percent=True) == "1-24 full, 25-96 off, 97 at 40 %"
+    assert u.runs(np.array([0, *range(10, 60)], np.uint8), percent=False) == "1 off, 2-51 from 10 to 59"
 
 
 def test_one_sender_shows_what_it_sends() -> None:
