@@ -68,6 +68,10 @@ def test_what_a_spreadsheet_lacks_is_proposed_and_written(tmp_path: Path, capsys
     assert [str(each.address) for each in plan.devices] == ["10.0.0.10", "10.0.0.11", "10.0.0.12"]
     assert [(each.sacn, each.artnet) for each in plan.numbering] == [(1, 0), (2, 1)]
     assert sheet.read_text(encoding="utf-8").startswith("Name;IP")
+    (tmp_path / "rig.toml").write_text("old", encoding="utf-8")
+    assert netwatch("make", sheet, "-o", tmp_path / "rig.toml", "--force") == 1
+    assert read(tmp_path / "rig.toml") == plan
+    assert {each.name for each in tmp_path.iterdir()} == {"sheet.csv", "rig.toml"}
 
 
 @pytest.mark.parametrize(("words", "code", "said"), [
@@ -80,7 +84,7 @@ def test_what_a_spreadsheet_lacks_is_proposed_and_written(tmp_path: Path, capsys
     (["check", "there.toml"], 2, "there.toml: this is not TOML"),
     (["make", "none.csv"], 2, "none.csv: this spreadsheet can't be read"),
     (["make", str(GARDEN), "-o", "there.toml"], 2, "is there already and was kept"),
-    (["from", EVENING, "-o", "no/rig.toml"], 2, "could not be written"),
+    (["from", EVENING, "-o", "no/rig.toml"], 3, "no/rig.toml: there is no folder no"),
     (["from", EVENING, "-o", "there.toml"], 2, "is there already and was kept"),
 ])
 def test_slips(

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
+from . import new_file
 from .output import colour, complain, say, width
 
 if TYPE_CHECKING:
     from ..numbers import Numbers
-    from ..plan.rig import Plan
 
 SUMMARY = "what the rig is meant to be: make, complete, check and print a plan"
 EXAMPLES = (
@@ -63,6 +63,7 @@ def _from(arguments: Namespace) -> Exit:
     from ..plan.write import text
     from ..story.play import Player
 
+    _may_write(arguments)
     player = Player(DEFAULTS)
     try:
         source = open_captures(arguments.files)
@@ -78,7 +79,12 @@ def _from(arguments: Namespace) -> Exit:
     made, notes = first_plan(player.network, player.clock.now or 0)
     if not made.devices:
         raise Stop(Exit.UNREADABLE, "No box was heard in this capture, so there is nothing to make a plan from.")
-    _give(text(made, notes), arguments, made)
+    content = text(made, notes)
+    if arguments.output is None:
+        say(content)
+    else:
+        new_file.write(arguments.output, content.encode())
+        complain(f"Wrote {arguments.output}: {len(made.devices)} devices.")
     return Exit.FINE
 
 
@@ -86,13 +92,14 @@ def _make(arguments: Namespace) -> Exit:
     """1 = something could not be proposed."""
     from ..plan.make import made
     from ..plan.read import read
-    from ..plan.write import save, text
+    from ..plan.write import text
     from ..report.plan import proposed
 
+    _may_write(arguments)
     plan = read(arguments.plan)
     whole, steps = made(plan, _numbers())
     if arguments.output is not None:
-        save(text(whole), arguments.output, again=arguments.force)
+        new_file.write(arguments.output, text(whole).encode())
     say(proposed(plan, str(arguments.plan), steps, colour=colour(plain=arguments.plain), width=width()))
     if arguments.output is not None:
         complain(f"Wrote {arguments.output}: the plan with all that was proposed.")
@@ -121,12 +128,12 @@ def _numbers() -> Numbers:
         raise Stop(Exit.USAGE, str(error)) from None
 
 
-def _give(content: str, arguments: Namespace, made: Plan) -> None:
-    """To the file that -o names, or to standard output."""
-    if arguments.output is None:
-        say(content)
+def _may_write(arguments: Namespace) -> None:
+    """Told before the work begins. Raises ``Stop``."""
+    path = arguments.output
+    if path is None:
         return
-    from ..plan.write import save
-
-    save(content, arguments.output, again=arguments.force)
-    complain(f"Wrote {arguments.output}: {len(made.devices)} devices.")
+    if path.exists() and not arguments.force:
+        raise Stop(Exit.USAGE, f"{path} is there already and was kept; name another file, or add --force to replace it.")
+    if not path.exists():
+        new_file.check(path, b"")

@@ -1,13 +1,10 @@
-"""Writes a plan as ``rig.toml``, which ``toml_file`` reads back; a file is there whole or not at all."""
+"""Writes a plan as ``rig.toml``, which ``toml_file`` reads back."""
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 
-from netwatch.plan.rig import Device, Numbering, Plan, PlanError
+from netwatch.plan.rig import Device, Numbering, Plan
 from netwatch.plan.universes import ARTNET, Light, three, written
 
 HEAD = (
@@ -36,31 +33,6 @@ def text(plan: Plan, notes: Sequence[str] = ()) -> str:
     parts += [_numbering(each) for each in plan.numbering]
     parts += [_device(each, plan) for each in plan.devices]
     return "\n\n".join(part for part in parts if part) + "\n"
-
-
-def save(content: str, path: Path, *, again: bool = False) -> None:
-    """Write a file at once; one that is there is kept unless ``again``. Raises ``PlanError``."""
-    if path.exists() and not again:
-        raise PlanError(f"{path} is there already and was kept; name another file, or add --force to replace it.")
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-                file.write(content)
-            os.chmod(name, 0o644 & ~_umask())
-            os.replace(name, path)
-        except OSError:
-            os.unlink(name)
-            raise
-    except OSError as error:
-        reason = (error.strerror or "unknown reason").lower()
-        raise PlanError(f"{path} could not be written ({reason}); name another place.") from None
-
-
-def _umask() -> int:
-    mask = os.umask(0o077)
-    os.umask(mask)
-    return mask
 
 
 def _device(device: Device, plan: Plan) -> str:

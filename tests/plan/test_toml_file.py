@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from ipaddress import IPv4Address, IPv4Network
@@ -16,7 +15,7 @@ from netwatch.plan import toml_file
 from netwatch.plan.read import read
 from netwatch.plan.rig import Device, Dhcp, Group, Numbering, Plan, PlanError, Show, Subnet
 from netwatch.plan.universes import ARTNET, E131, Light, lights
-from netwatch.plan.write import save, text
+from netwatch.plan.write import text
 from tests.plan.garden import bare, garden
 
 GOOD = """
@@ -179,21 +178,3 @@ def test_what_is_written_is_read_back(plan: Plan) -> None:
     """Whatever signs the names hold (TOML 1.0, basic strings)."""
     back = toml_file.parse(text(plan, ["a note"]))
     assert replace(back, devices=tuple(bare(back.devices))) == plan
-
-
-@pytest.fixture
-def full() -> Callable[[], str]:
-    return lambda: text(garden())
-
-
-def test_a_file_that_is_there_is_kept(tmp_path: Path, full: Callable[[], str]) -> None:
-    path = tmp_path / "rig.toml"
-    save(full(), path)
-    assert bare(read(path).devices) == bare(garden().devices)
-    with pytest.raises(PlanError, match="is there already and was kept"):
-        save("other", path)
-    save("name = \"other\"\n", path, again=True)
-    assert read(path).name == "other"
-    with pytest.raises(PlanError, match="could not be written"):
-        save("x", tmp_path / "no" / "rig.toml")
-    assert [each.name for each in tmp_path.iterdir()] == ["rig.toml"]
