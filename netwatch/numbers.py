@@ -170,6 +170,7 @@ class Numbers:
     plan_strangers: int = number(20, "addresses", "common practice, no source", "laptops, phones and hired boxes of one evening")
     plan_link_mbit: float = number(100.0, "Mbit/s", "common practice, no source", "the port of many nodes, where the plan tells none")
     plan_link_share: float = number(0.7, "share", "common practice, no source", "bursts find room above it")
+    plan_wait_s: float = number(20.0, "s", "E1.31-2018 4.3, derived", "two intervals of universe discovery: a sender had its say")
     plan_hz: float = number(44.0, "frames/s", "E1.11-2008 table 6", "the fastest that DMX512 allows for 512 slots")
 
     # ---- where we listen, the laptop, the clock ----

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
 from ..settings import Settings, SettingsError, load, split_option
+
+if TYPE_CHECKING:
+    from ..plan.rig import Plan
 
 SEVERITIES = ("now", "soon", "quality", "tidy", "note")
 
@@ -30,6 +34,27 @@ def add_settings(parser: ArgumentParser) -> None:
         "--set", dest="set_", action="append", default=[], metavar="KEY=VALUE",
         help="one setting for this run; 'netwatch settings' lists them all",
     )
+
+
+def add_plan(parser: ArgumentParser) -> None:
+    """--plan."""
+    parser.add_argument(
+        "--plan", type=Path, metavar="PLAN",
+        help="compare with what the rig is meant to be: a plan file (rig.toml) or a spreadsheet (.csv, .xlsx)",
+    )
+
+
+def plan(arguments: Namespace) -> Plan | None:
+    """The plan that was named. Raises ``Stop``."""
+    if arguments.plan is None:
+        return None
+    from ..plan.read import read
+    from ..plan.rig import PlanError
+
+    try:
+        return read(arguments.plan)
+    except PlanError as error:
+        raise Stop(Exit.USAGE, str(error)) from None
 
 
 def settings(arguments: Namespace) -> Settings:

@@ -19,6 +19,7 @@ EXAMPLES = (
     ("netwatch replay rig.pcap --from mirror", "say where the capture was made"),
     ("netwatch replay rig.pcap --levels 3/1-20", "what universe 3 got on channels 1-20, and when"),
     ("netwatch replay rig.pcap --why 7 --see dark", "where on its way universe 7 got lost"),
+    ("netwatch replay rig.pcap --plan rig.toml", "what differs from the plan"),
     ("netwatch replay rig.pcap --json", "the same for another program"),
 )
 
@@ -33,6 +34,7 @@ def add(parser: ArgumentParser) -> None:
         help="instead: the level history of DMX channels: 3/1-20 is sACN universe 3; 0.1.5/1-20 or a21/1-20 is Art-Net",
     )
     asked.add(parser)
+    options.add_plan(parser)
     options.add_settings(parser)
 
 
@@ -47,7 +49,10 @@ def run(arguments: Namespace) -> Exit:
     from ..story.play import Player
 
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
-    player = Player(settings.numbers, vantage, settings.words.phase, look=wanted, phase_fixed=arguments.phase is not None)
+    fixed = arguments.phase is not None
+    player = Player(
+        settings.numbers, vantage, settings.words.phase, look=wanted, phase_fixed=fixed, plan=options.plan(arguments)
+    )
     try:
         if on_screen(arguments) and wanted is None and question is None and all(map(is_regular, arguments.files)):
             return _screen(arguments, player, settings.words.fail_on)

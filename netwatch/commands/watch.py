@@ -19,9 +19,11 @@ if TYPE_CHECKING:
 
     from ..packets.batch import PacketBatch
     from ..packets.live import LiveSource
+    from ..plan.rig import Plan
     from ..settings import Settings
     from .glance import Glance
     from .joining import LiveActions
+    from .roll import Roll
     from .session import Session
 
 SUMMARY = "listen on this laptop and say what goes wrong meanwhile"
@@ -29,6 +31,7 @@ EXAMPLES = (
     ("netwatch watch", "pick the interface on which the rig is heard"),
     ("netwatch watch --on eth0", "listen on this one"),
     ("netwatch watch --keep tonight.pcapng", "keep every packet, to replay it later"),
+    ("netwatch watch --plan rig.toml", "and say which boxes of the plan are here"),
     ("netwatch watch --join 1-8", "ask for these universes; tells first what it disturbs"),
 )
 _TOLD = ("opened", "closed", "hole", "clock-set-back", "listening", "word", "sent")
@@ -50,6 +53,7 @@ def add(parser: ArgumentParser) -> None:
         "--page", nargs="?", const="", metavar="WHERE",
         help="serve one page for a second screen: to this laptop only, or WHERE: 'other' (its other connection) or an interface",
     )
+    options.add_plan(parser)
     options.add_settings(parser)
 
 
@@ -64,6 +68,7 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
     """Listen until stopped; ``source`` = it is open already. Raises ``Stop``."""
     settings = options.settings(arguments)
     _check_join(arguments.join)
+    plan = options.plan(arguments)
     # Linux keeps capabilities for each thread: numpy must not start any before they are given up.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from ..packets.machine import CannotListen
@@ -72,13 +77,14 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
     # All is imported before a socket is opened: what arrives meanwhile would overflow it, and rights go soon.
     from ..story import play  # noqa: F401
     from . import joining as _joining  # noqa: F401
+    from .roll import Roll
 
     screen = on_screen(arguments)
     if screen:
         from ..screens import app  # noqa: F401 - everything is imported before rights are given up
     try:
         source = source or _open(arguments.on)
-        session = _begin(source, settings, arguments)
+        session = _begin(source, settings, arguments, plan)
     except (CannotListen, CaptureError) as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
     actions = _actions(session, settings)
@@ -92,7 +98,8 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
         if screen:
             _screen(session, actions, arguments.for_)
         else:
-            _lines(session, arguments.for_, wish, quiet=arguments.json)
+            roll = None if plan is None or arguments.json else Roll(session)
+            _lines(session, arguments.for_, wish, roll, quiet=arguments.json)
     finally:
         warning = actions.before_quit()
         if warning:
@@ -170,13 +177,13 @@ def counts(batch: PacketBatch) -> dict[str, np.ndarray]:
     return {"light": light, "ARP": kind == Kind.ARP, "DHCP": kind == Kind.DHCP}
 
 
-def _begin(source: LiveSource, settings: Settings, arguments: Namespace) -> Session:
+def _begin(source: LiveSource, settings: Settings, arguments: Namespace, plan: Plan | None) -> Session:
     from ..packets.stream import CaptureError
     from ..story.play import Player
     from .session import Session
 
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
-    player = Player(settings.numbers, vantage, live=True)
+    player = Player(settings.numbers, vantage, live=True, plan=plan)
     # It stands in the input, so that what is kept says it, too.
     source.say({"phase": settings.words.phase})
     journal = recording.begin(arguments, settings)
@@ -276,7 +283,7 @@ class Wish:
 # ---- lines of text, or the screen ----
 
 
-def _lines(session: Session, seconds: float | None, wish: Wish | None, *, quiet: bool) -> None:
+def _lines(session: Session, seconds: float | None, wish: Wish | None, roll: Roll | None, *, quiet: bool) -> None:
     """One line for each thing that happens, until the time is over, the input ends, or Ctrl-C."""
     end = None if seconds is None else time.monotonic() + seconds
     told = 0
@@ -288,6 +295,8 @@ def _lines(session: Session, seconds: float | None, wish: Wish | None, *, quiet:
             told += len(news)
             if wish is not None:
                 wish.look()
+            if roll is not None:
+                roll.look()
             for line in news:
                 if line.what in _TOLD and not quiet:
                     say(f"{time.strftime('%H:%M:%S', time.localtime(line.at / 1e9))}  {line.what:8}  {line.text}")

@@ -7,7 +7,7 @@ middle two steps no table reads another, so it does not matter where a batch was
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -49,6 +49,7 @@ from netwatch.network.reading import Reading, box_of, chosen, names
 from netwatch.network.streams import Streams
 from netwatch.network.switched_off import Off
 from netwatch.network.syncs import Syncs
+from netwatch.network.telling import box_of, chosen, names
 from netwatch.network.vantage import Vantage
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Mark, PacketBatch, Port
@@ -80,6 +81,8 @@ class Network:
         """What the rules compare with; the model itself never looks at it."""
         self.off: dict[int, Off] = {}
         """Segments whose rig was switched off, as the rules told."""
+        self.named: Callable[[str, Sequence[int]], str] | None = None
+        """What somebody calls the box of a MAC and its addresses, '' = nothing."""
         self.history: History | None = None
         """Of the universe that is looked at."""
         self.leases = Leases(numbers)
@@ -452,8 +455,12 @@ class Network:
         return clean(raw) if raw else ""
 
     def box_name(self, segment: int, mac: int) -> str:
-        """The best name of a box: its own word first, then its first address, then its MAC."""
+        """The best name of a box: the one that people gave it, its own word, its MAC."""
         box = self.claims.boxes.get((segment, mac))
+        own = [] if box is None else [each for each in box.uses if (segment, each) not in self.claims.contested]
+        given = "" if self.named is None else self.named(mac_text(mac), own)
+        if given:
+            return given
         names = {} if box is None else box.names
         for origin in ("sACN", "Art-Net", "DHCP", "LLDP"):
             if names.get(origin):

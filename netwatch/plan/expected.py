@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from ipaddress import IPv4Address, IPv4Network
+
+from netwatch.plan.rig import Plan
+from netwatch.plan.universes import Light
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +33,7 @@ class ExpectedUniverse:
     """Names of devices."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Expected:
     """The expected rig. Raises ValueError on a network, address or pool that can't be read."""
 
@@ -52,11 +57,49 @@ class Expected:
         """The plan wants addresses to be given out."""
         return bool(self.servers or self.pools)
 
+    @cached_property
+    def _by_mac(self) -> dict[str, ExpectedDevice]:
+        return {device.mac: device for device in reversed(self.devices) if device.mac}
+
+    @cached_property
+    def _by_address(self) -> dict[int, ExpectedDevice]:
+        return {int(IPv4Address(device.address)): device for device in reversed(self.devices) if device.address}
+
     def by_mac(self, mac: str) -> ExpectedDevice | None:
         """The device with this MAC."""
-        return next((device for device in self.devices if device.mac and device.mac == mac), None)
+        return self._by_mac.get(mac)
+
+    def name_of(self, mac: str, addresses: Sequence[int]) -> str:
+        """What the plan calls a box: by its MAC, else by its first address that the plan has, '' = nothing."""
+        device = self.by_mac(mac)
+        if device is None:
+            known = (found for address in addresses if (found := self._by_address.get(address)) is not None)
+            device = next((each for each in known if not each.mac), None)
+        return "" if device is None else device.name
 
     def in_pool(self, address: str) -> bool:
         """Is it one of the addresses that the servers give out?"""
         where = int(IPv4Address(address))
         return any(int(IPv4Address(first)) <= where <= int(IPv4Address(last)) for first, last in self.pools)
+
+
+def expectation(plan: Plan) -> Expected:
+    """A plan as the rules read it."""
+    senders: dict[Light, list[str]] = {}
+    for device in plan.devices:
+        for light in device.sends:
+            senders.setdefault(light, []).append(device.name)
+    dhcp = plan.dhcp
+    return Expected(
+        devices=tuple(
+            ExpectedDevice(name=each.name, mac=each.mac, address="" if each.address is None else str(each.address))
+            for each in plan.devices
+        ),
+        servers=() if dhcp is None else (str(dhcp.server),),
+        networks=tuple(str(each.network) for each in plan.subnets),
+        pools=((str(dhcp.first), str(dhcp.last)),) if dhcp is not None and dhcp.first is not None else (),
+        universes=tuple(
+            ExpectedUniverse(protocol=light.protocol, universe=light.number, senders=tuple(names))
+            for light, names in sorted(senders.items())
+        ),
+    )

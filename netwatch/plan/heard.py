@@ -23,6 +23,7 @@ class Heard:
 
     mac: str
     addresses: list[str] = field(default_factory=list)
+    """Those that it uses now, the newest first."""
     names: dict[str, None] = field(default_factory=dict)
     """The best first."""
     ours: bool = False
@@ -35,6 +36,8 @@ class Heard:
     """What it says that it puts out; None = it does not say."""
     asks: dict[Light, None] = field(default_factory=dict)
     """Universes whose groups it asked for and did not leave."""
+    asked: int = 0
+    """ns: when it first did."""
     hears_all: bool = True
     """From where we listen all that it sends and asks for is seen."""
     first: int = 0
@@ -76,10 +79,9 @@ def _from_claims(network: Network, found: dict[str, Heard]) -> None:
     for (segment, mac), known in network.claims.boxes.items():
         text = mac_text(mac)
         box = _box(found, text, "", known.first)
-        box.last = max(box.last, known.last)
-        # The newest address first: a box that moved is where it is now.
-        claims = sorted(held.get((segment, mac), ()), key=lambda each: -int(network.claims.first[each[0]]))
-        box.addresses += [address_text(address) for _, address in claims]
+        claims = held.get((segment, mac), [])
+        box.last = max([box.last, known.last, *(int(network.claims.last[claim]) for claim, _ in claims)])
+        box.addresses += _current(network, claims)
         box.names |= dict.fromkeys(known.names[each] for each in _ORIGINS if known.names.get(each))
         box.ours |= mac in network.own(segment)
         box.asked_dhcp |= text in clients
@@ -87,12 +89,22 @@ def _from_claims(network: Network, found: dict[str, Heard]) -> None:
         box.hears_all &= network.where(segment) == "mirror"
 
 
+def _current(network: Network, claims: list[tuple[int, int]]) -> list[str]:
+    """Addresses by their first use, newest first, without those that were last used before the newest began: it moved."""
+    order = sorted(claims, key=lambda each: -int(network.claims.first[each[0]]))
+    if not order:
+        return []
+    begun = int(network.claims.first[order[0][0]])
+    known = [each for each in order if network.presence.last(network.claims, each[0]) >= begun]
+    return [address_text(address) for _, address in known]
+
+
 def _from_streams(network: Network, found: dict[str, Heard]) -> None:
     streams = network.streams
     used = np.flatnonzero(streams.table.used[: streams.table.size])
     for flow in used[np.argsort(streams.last[used], kind="stable")].tolist():
         segment, mac, address = int(streams.segment[flow]), int(streams.mac[flow]), address_text(int(streams.src[flow]))
-        box = _box(found, mac_text(mac) if mac else "", address, int(streams.first[flow]))
+        box = _box(found, mac_text(mac) if mac else "", "" if mac else address, int(streams.first[flow]))
         box.last = max(box.last, int(streams.last[flow]))
         sacn = streams.protocol[flow] == SACN
         light = Light(E131 if sacn else ARTNET, int(streams.universe[flow]))
@@ -102,15 +114,23 @@ def _from_streams(network: Network, found: dict[str, Heard]) -> None:
             box.names = {name: None, **box.names}
         listing = network.announced.get((segment, network.source_id(flow))) if sacn else None
         if listing is not None and listing.complete:
-            box.lists = (box.lists or frozenset()) | {Light(E131, number) for number in listing.universes}
+            told = {Light(E131, number) for number in listing.universes - _synchronization(network)}
+            box.lists = (box.lists or frozenset()) | told
         box.hears_all &= network.where(segment) == "mirror"
+
+
+def _synchronization(network: Network) -> set[int]:
+    """Universes that carry synchronization: sources list them, and receivers ask for them (E1.31-2018 8.5, 11.2)."""
+    streams = network.streams
+    used = streams.table.used[: streams.table.size]
+    return set(streams.sync[: streams.table.size][used].tolist()) - {0}
 
 
 def _from_nodes(network: Network, now: int, found: dict[str, Heard]) -> None:
     """What nodes say of themselves; a proxy's word on others is left out."""
     for bind in network.nodes.current(now):
         if bind.own_word:
-            box = _box(found, bind.mac, bind.src, bind.first)
+            box = _box(found, bind.mac, "" if bind.mac else bind.src, bind.first)
             box.last = max(box.last, bind.last)
             told = frozenset(Light(E131 if number in bind.follows_e131 else ARTNET, number) for number in bind.outputs)
             box.outputs = (box.outputs or frozenset()) | told
@@ -118,12 +138,16 @@ def _from_nodes(network: Network, now: int, found: dict[str, Heard]) -> None:
 
 
 def _from_groups(network: Network, found: dict[str, Heard]) -> None:
+    synchronization = _synchronization(network)
     for (_, address), each in network.multicast.groups.items():
         light = _universe(address)
+        if light is not None and light.number in synchronization:
+            continue
         for mac, member in each.listening.items() if light else ():
-            box = _box(found, mac, "", member.reported)
+            box = _box(found, mac, "", member.since or member.reported)
             if light is not None:
                 box.asks[light] = None
+                box.asked = min(box.asked or member.reported, member.since or member.reported)
 
 
 def _universe(address: str) -> Light | None:

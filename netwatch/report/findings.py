@@ -85,6 +85,7 @@ def _details(
     said = words.of(alert.code)
     seen = " ".join(words.seen(alert.code, alert.facts, times.clock))
     lines = hang("   When", _when(alert, snapshot, times), width, MARGIN) + _before(alert, width)
+    lines += hang("   Where", f"{'; '.join(alert.places)}.", width, MARGIN) if alert.places else []
     if seen or alert.packets:
         lines += hang("   Seen", f"{seen} {_evidence(alert)}", width, MARGIN)
     certainty = words.CERTAINTY[alert.certainty]

@@ -15,6 +15,7 @@ from netwatch.words.phrases import count, listing, number, plain, size, start, w
 from .findings import findings, known, summary
 from .layout import Line, hang, painted, wrap
 from .marks import marks
+from .planned import planned
 from .tables import tables
 from .times import Times
 
@@ -34,7 +35,7 @@ def render(
     lines += [Line(""), *_verdict(snapshot, files, width), Line("")]
     if snapshot.packets:
         lines += findings(snapshot, times, width) + marks(snapshot, times, width)
-        lines += _checks(snapshot.checks, width) + tables(snapshot, times, width)
+        lines += _checks(snapshot.checks, width) + planned(snapshot.plan, width) + tables(snapshot, times, width)
     while lines and not lines[-1].text:
         lines.pop()
     return painted(lines, colour)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from netwatch.alerts.scene import NS
 from netwatch.network.switching import prunes
+from netwatch.story import planned
+from netwatch.story.plan_view import PlanView
 from netwatch.story.snapshot import AlertView, Check, StreamView
 from netwatch.words.checks import CHECKS, Sentence
 
@@ -39,13 +41,18 @@ _BEHIND = {
     "nothing-floods": ("artnet-broadcast-load", "rate-too-high", "multicast-flooded", "loop", "storm"),
 }
 """Codes whose alerts at quality or worse make a check WRONG."""
+PLANNED = "planned"
+"""The last of them, which no alert speaks for."""
 _WRONG = ("now", "soon", "quality")
 _WARM_UP = 60 * NS
 
 
-def checks(player: Player, alerts: Sequence[AlertView], streams: Sequence[StreamView]) -> tuple[Check, ...]:
+def checks(
+    player: Player, alerts: Sequence[AlertView], streams: Sequence[StreamView], plan: PlanView | None
+) -> tuple[Check, ...]:
     """Name, state, why, for each of the eleven."""
-    return tuple(_check(key, player, alerts, streams) for key in CHECKS)
+    found = [_check(key, player, alerts, streams) for key in CHECKS if key != PLANNED]
+    return (*found, planned.check(CHECKS[PLANNED][0], plan))
 
 
 def _check(key: str, player: Player, alerts: Sequence[AlertView], streams: Sequence[StreamView]) -> Check:
@@ -71,8 +78,6 @@ def _quiet(key: str, player: Player, streams: Sequence[StreamView]) -> tuple[str
     young = heard_for < _WARM_UP
     if key == "trusted":
         return ("FINE", "") if network.packets else ("NOT YET", "")
-    if key == "planned":
-        return "NOT USED HERE", ""
     if vantages == {"limited"} and key in ("one-server", "no-address-twice", "one-network", "multicast-holds"):
         return "NOT FROM HERE", "limited"
     if key == "heard":

@@ -11,6 +11,7 @@ from typing import Any, TypeAlias
 
 from netwatch.packets.batch import FileSeen
 
+from . import planned
 from .level_document import levels, winner
 from .snapshot import (
     AlertView,
@@ -61,6 +62,7 @@ def document(snapshot: Snapshot, files: Sequence[FileSeen]) -> Object:
         "winners": [winner(w) for w in snapshot.winners],
         **({} if snapshot.levels is None else {"levels": levels(snapshot.levels)}),
         **({} if snapshot.why is None else {"why": _why(snapshot.why)}),
+        **({} if snapshot.plan is None else {"plan": planned.document(snapshot.plan, seconds)}),
     }
 
 
@@ -142,6 +144,7 @@ def _alert(alert: AlertView, by_id: Mapping[int, AlertView]) -> Object:
         "about_laptop": alert.about_laptop,
         "before": _before(alert.before),
         "quiet_since": seconds(alert.quiet),
+        "places": list(alert.places),
     }
 
 

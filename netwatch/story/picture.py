@@ -17,6 +17,7 @@ from netwatch.network.network import Network, vlan
 from netwatch.network.streams import PREVIEW, TERMINATED
 from netwatch.network.switching import goes_dark, prunes
 from netwatch.network.vendors import vendor
+from netwatch.story import planned
 from netwatch.story.before import marks, with_before
 from netwatch.story.checks import checks
 from netwatch.story.endings import endings, lease_ends
@@ -46,7 +47,8 @@ def picture(player: Player) -> Snapshot:
     """All that is known now."""
     network = player.network
     now = player.clock.now or 0
-    alerts = alert_views(player)
+    plan = planned.view(player)
+    alerts = planned.with_places(alert_views(player), plan)
     streams, groups = _streams(network, now), _groups(network, now)
     return Snapshot(
         revision=player.revision, now=now, first=network.first, last=player.clock.now if network.packets else None,
@@ -54,11 +56,12 @@ def picture(player: Player) -> Snapshot:
         dropped=sum(state.dropped for state in network.vantage.ports.values()),
         phase=player.phase, live=player.live, listening=_listening(network), undecoded=_undecoded(player),
         limits=_limits(network, player), settings=network.numbers.changed(), alerts=alerts,
-        checks=checks(player, alerts, streams), streams=streams, hosts=_hosts(network), servers=_servers(network),
+        checks=checks(player, alerts, streams, plan), streams=streams, hosts=_hosts(network), servers=_servers(network),
         queriers=_queriers(network), groups=groups, loads=_loads(network), happenings=tuple(player.happenings.lines),
         endings=endings(network, groups), nodes=_nodes(network), levels=levels(network, now),
         marks=marks(network, player.said.words, player.judge.engine.alerts().values()), phases=tuple(player.phases.changes()),
         frames=() if player.looked_at is None else frames(network, *player.looked_at, now), winners=winners(network, now),
+        plan=plan,
     )
 
 

@@ -23,7 +23,8 @@ from netwatch.network.network import Network
 from netwatch.network.prepared import Prepared
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Item, Mark, PacketBatch
-from netwatch.plan.expected import Expected
+from netwatch.plan.expected import Expected, expectation
+from netwatch.plan.rig import Plan
 from netwatch.story.course import Course
 from netwatch.story.happenings import Happenings
 from netwatch.story.picture import picture
@@ -38,15 +39,20 @@ class Player:
     """Plays items into the model and the rules."""
 
     def __init__(self, numbers: Numbers, vantage: str | None = None, phase: str = BUILDING, *, live: bool = False,
-                 expected: Expected | None = None, look: Look | None = None, phase_fixed: bool = False) -> None:
-        """``expected`` = the planned rig; without it the rules that compare say nothing. ``look`` = its levels are kept.
+                 plan: Plan | None = None, expected: Expected | None = None, look: Look | None = None,
+                 phase_fixed: bool = False) -> None:
+        """``plan`` = the planned rig; without it the rules that compare say nothing. ``look`` = its levels are kept.
 
-        It begins in ``phase``; ``phase_fixed`` = and stays there, whatever the input says.
+        ``expected`` = what of a plan the rules read, where there is no whole one. It begins in ``phase``; ``phase_fixed`` = and
+        stays there, whatever the input says.
         """
         self.numbers, self.live = numbers, live
         self.phases = Phases(phase, fixed=phase_fixed)
         self.network = Network(numbers, vantage)
+        self.plan = plan
+        expected = expectation(plan) if expected is None and plan is not None else expected
         self.network.expected = expected
+        self.network.named = None if expected is None else expected.name_of
         self.network.history = None if look is None else History(numbers, look)
         self.judge = Judge(numbers, self.phases, self.network.place)
         self.clock = FoldClock(numbers)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from netwatch.alerts.rule import DOUBTFUL
+from netwatch.story.plan_view import PlanView
 
 from .light_views import FrameView, LevelsView, WinnerView
 
@@ -77,6 +78,8 @@ class AlertView:
     """Since when there was no new sign of it, where that is longer than it should be; None = it goes on, or is over."""
     waits: tuple[bool, ...] = ()
     """Of each step: does it stand under 'after the show'? In a show those come last."""
+    places: tuple[str, ...] = ()
+    """Where the boxes that it names stand, by the plan."""
 
     @property
     def doubtful(self) -> bool:
@@ -368,3 +371,5 @@ class Snapshot:
     """By universe; universes with one plain source are left out."""
     why: Why | None = None
     """Of the universe that was asked about."""
+    plan: PlanView | None = None
+    """The plan against the rig; None without a plan."""

@@ -91,7 +91,7 @@ CHECKS: dict[str, tuple[str, dict[str, Sentence]]] = {
             "no light": _NO_LIGHT,
         },
     ),
-    "planned": ("As planned", {"NOT USED HERE": "No plan was given."}),
+    "planned": ("As planned", {}),
 }
 
 

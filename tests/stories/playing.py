@@ -11,6 +11,7 @@ from netwatch.network.history import Look
 from netwatch.numbers import DEFAULTS, Numbers
 from netwatch.packets.batch import MAX_ROWS, BatchBuilder, Item, Mark, Port
 from netwatch.plan.expected import Expected
+from netwatch.plan.rig import Plan
 from netwatch.story.play import Player
 from netwatch.story.snapshot import Snapshot
 
@@ -63,11 +64,15 @@ def items(events: Sequence[Event], ports: tuple[Port, ...], cut: Cut) -> Iterabl
 
 def play(
     events: Sequence[Event], ports: tuple[Port, ...] = (Port("eth0", 1),), *, cut: Cut = lambda place: False,
-    vantage: str | None = None, numbers: Numbers = DEFAULTS, plan: Expected | None = None,
+    vantage: str | None = None, numbers: Numbers = DEFAULTS, plan: Expected | Plan | None = None,
     look: Look | None = None, phase: str = SHOW,
 ) -> Player:  # fmt: skip
-    """A player that was fed with all of it; ``look`` = whose level history is kept. In a show nothing is taken for a test."""
-    player = Player(numbers, vantage, phase, expected=plan, look=look)
+    """A player that was fed with all of it. In a show nothing is taken for a test.
+
+    ``plan`` = a whole one, or what the rules read; ``look`` = whose level history is kept.
+    """
+    given = {"plan": plan} if isinstance(plan, Plan) else {"expected": plan}
+    player = Player(numbers, vantage, phase, look=look, **given)
     for item in items(events, ports, cut):
         player.feed(item)
     player.finish()

@@ -16,7 +16,8 @@ from unittest.mock import patch
 from netwatch.alerts.phases import SHOW
 from netwatch.numbers import DEFAULTS, Numbers
 from netwatch.packets.batch import Port
-from netwatch.plan.expected import Expected as Plan
+from netwatch.plan.expected import Expected as Expectation
+from netwatch.plan.rig import Plan
 from netwatch.story.snapshot import AlertView, Snapshot
 from tests.stories import frames
 from tests.stories.boxes import LAPTOP, Box, box
@@ -176,7 +177,9 @@ class Story:
 Line: TypeAlias = "Iterable[Event] | Quiet | Listening | Expected | Silent"
 
 
-def story(*lines: Line, numbers: Numbers = DEFAULTS, plan: Plan | None = None, phase: str = SHOW) -> Snapshot:
+def story(
+    *lines: Line, numbers: Numbers = DEFAULTS, plan: Expectation | Plan | None = None, phase: str = SHOW
+) -> Snapshot:
     """Plays the story and checks what it expects; ``plan`` = the expected rig, ``phase`` = in which the story begins."""
     script = Story()
     for line in lines:
