@@ -158,8 +158,11 @@ def _differences(plan: Plan, device: Device, box: Heard, by: str, numbers: Numbe
     priorities = sorted({each for each in box.sends.values() if each is not None})
     if device.priority is not None and priorities and priorities != [device.priority]:
         yield Difference("priority", (device.priority,), tuple(priorities))
-    yield from _universes("sends", device.sends, *_sent(box, numbers, now))
-    yield from _universes("receives", device.receives, *_received(device, box, numbers, now))
+    # A plan that names no sender at all says nothing of who sends; else a box without universes is meant to send none.
+    if any(each.sends for each in plan.devices):
+        yield from _universes("sends", device.sends, *_sent(box, numbers, now))
+    if any(each.receives for each in plan.devices):
+        yield from _universes("receives", device.receives, *_received(device, box, numbers, now))
 
 
 def _address(plan: Plan, device: Device, box: Heard) -> Iterable[Difference]:

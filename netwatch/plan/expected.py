@@ -7,9 +7,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from ipaddress import IPv4Address, IPv4Network
 
-from netwatch.plan.rig import Plan
-from netwatch.plan.universes import Light
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedDevice:
@@ -81,25 +78,3 @@ class Expected:
         """Is it one of the addresses that the servers give out?"""
         where = int(IPv4Address(address))
         return any(int(IPv4Address(first)) <= where <= int(IPv4Address(last)) for first, last in self.pools)
-
-
-def expectation(plan: Plan) -> Expected:
-    """A plan as the rules read it."""
-    senders: dict[Light, list[str]] = {}
-    for device in plan.devices:
-        for light in device.sends:
-            senders.setdefault(light, []).append(device.name)
-    dhcp = plan.dhcp
-    return Expected(
-        devices=tuple(
-            ExpectedDevice(name=each.name, mac=each.mac, address="" if each.address is None else str(each.address))
-            for each in plan.devices
-        ),
-        servers=() if dhcp is None else (str(dhcp.server),),
-        networks=tuple(str(each.network) for each in plan.subnets),
-        pools=((str(dhcp.first), str(dhcp.last)),) if dhcp is not None and dhcp.first is not None else (),
-        universes=tuple(
-            ExpectedUniverse(protocol=light.protocol, universe=light.number, senders=tuple(names))
-            for light, names in sorted(senders.items())
-        ),
-    )

@@ -14,6 +14,7 @@ from netwatch.screens.first import check_mark
 from netwatch.screens.light import stream_key, universe_key
 from netwatch.screens.lines import Row
 from netwatch.screens.looks import MARKS, WORDS, Look
+from netwatch.screens.planned import sections
 from netwatch.screens.words import SURE, clock, count, cut, flow, light, rate, safe, share, universe
 from netwatch.story.snapshot import AlertView, Check, HostView, Snapshot, StreamView
 
@@ -104,6 +105,7 @@ def alert_page(alert: AlertView, snapshot: Snapshot, look: Look) -> Page:
         parts.append(Part(f"Known, leave it: {why}.", look.text))
     if alert.over in names:
         parts.append(Part(f"Because of: {names[alert.over].title}", look.strong, hang=2, key=("alert", alert.over)))
+    parts += _section("Where it stands, by the plan", list(alert.places), look)
     parts += _steps(alert, look)
     parts += _section("What was seen", _seen(alert), look)
     parts += _links("Because of this", [(names[n].title, ("alert", n)) for n in alert.under if n in names], look)
@@ -177,7 +179,12 @@ def second_page(told: str | None, look: Look) -> Page:
 def check_page(check: Check, snapshot: Snapshot, look: Look) -> Page:
     """A check's state and its whole sentence."""
     mark, _ = check_mark(check, snapshot.alerts)
-    return Page(((f"{mark} {check.state}".strip(), look.strong),), (Part(check.name, look.strong), Part(check.text, look.text)))
+    parts = [Part(check.name, look.strong), Part(check.text, look.text)]
+    if snapshot.plan is not None and check is snapshot.checks[-1]:
+        for title, lines, urgent in sections(snapshot.plan):
+            parts += [Part("", look.text), Part(title, look.faint)]
+            parts += [Part(line, look.strong if urgent else look.text, indent=2, hang=2) for line in lines]
+    return Page(((f"{mark} {check.state}".strip(), look.strong),), tuple(parts))
 
 
 def stream_page(stream: StreamView, snapshot: Snapshot, look: Look) -> Page:

@@ -23,7 +23,8 @@ from netwatch.network.network import Network
 from netwatch.network.prepared import Prepared
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Item, Mark, PacketBatch
-from netwatch.plan.expected import Expected, expectation
+from netwatch.plan.expectation import expectation
+from netwatch.plan.expected import Expected
 from netwatch.plan.rig import Plan
 from netwatch.story.course import Course
 from netwatch.story.happenings import Happenings

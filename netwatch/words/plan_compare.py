@@ -32,17 +32,19 @@ class Found(Protocol):
 
 
 def tally(counts: Mapping[str, int]) -> str:
-    """'28 of 40 boxes are here, 3 differ, 9 were not heard so far, 2 are extra.'"""
+    """'28 of 40 here as planned, 3 differ, 9 not heard, 2 extra.': short, for a line of 80 cells."""
     planned = counts["here"] + counts["differs"] + counts["missing"]
-    parts = [f"{counts['here']} of {count(planned, 'box', 'boxes')} {'is' if counts['here'] == 1 else 'are'} here as planned"]
+    parts = [f"{counts['here']} of {planned} here as planned"]
     parts += [count(counts["differs"], "differs", "differ")] if counts["differs"] else []
-    parts += [count(counts["missing"], "was not heard so far", "were not heard so far")] if counts["missing"] else []
-    parts += [count(counts["extra"], "is extra", "are extra")] if counts["extra"] else []
+    parts += [f"{counts['missing']} not heard"] if counts["missing"] else []
+    parts += [f"{counts['extra']} extra"] if counts["extra"] else []
     return ", ".join(parts) + "."
 
 
 def left(counts: Mapping[str, int]) -> str:
     """Behind each box that came alive."""
+    if not counts["missing"]:
+        return "no box of the plan is missing"
     return count(counts["missing"], "box was not heard so far", "boxes were not heard so far")
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from netwatch.plan import toml_file
 from netwatch.plan.compare import Standing, same_name
-from netwatch.plan.expected import expectation
+from netwatch.plan.expectation import expectation
 from netwatch.plan.rig import Plan
 from netwatch.plan.universes import lights
 from netwatch.story.document import document
@@ -240,9 +240,9 @@ def test_the_check() -> None:
     assert {name: check.state for name, check in checks.items()} == {
         "fine": "FINE", "not yet": "NOT YET", "wrong": "WRONG", "extra": "FINE",
     }  # fmt: skip
-    assert checks["fine"].text == "4 of 4 boxes are here as planned."
-    assert checks["not yet"].text == "1 of 4 boxes is here as planned, 3 were not heard so far."
-    assert checks["extra"].text == "4 of 4 boxes are here as planned, 1 is extra."
+    assert checks["fine"].text == "4 of 4 here as planned."
+    assert checks["not yet"].text == "1 of 4 here as planned, 3 not heard."
+    assert checks["extra"].text == "4 of 4 here as planned, 1 extra."
     assert story(MIRROR, WHOLE).checks[-1].state == "NOT USED HERE"
 
 

@@ -1,0 +1,29 @@
+"""A plan as the rules read it. Apart from what they read, for a plan knows dates, and rules know no clock."""
+
+from __future__ import annotations
+
+from netwatch.plan.expected import Expected, ExpectedDevice, ExpectedUniverse
+from netwatch.plan.rig import Plan
+from netwatch.plan.universes import Light
+
+
+def expectation(plan: Plan) -> Expected:
+    """A plan as the rules read it."""
+    senders: dict[Light, list[str]] = {}
+    for device in plan.devices:
+        for light in device.sends:
+            senders.setdefault(light, []).append(device.name)
+    dhcp = plan.dhcp
+    return Expected(
+        devices=tuple(
+            ExpectedDevice(name=each.name, mac=each.mac, address="" if each.address is None else str(each.address))
+            for each in plan.devices
+        ),
+        servers=() if dhcp is None else (str(dhcp.server),),
+        networks=tuple(str(each.network) for each in plan.subnets),
+        pools=((str(dhcp.first), str(dhcp.last)),) if dhcp is not None and dhcp.first is not None else (),
+        universes=tuple(
+            ExpectedUniverse(protocol=light.protocol, universe=light.number, senders=tuple(names))
+            for light, names in sorted(senders.items())
+        ),
+    )
