@@ -49,7 +49,6 @@ from netwatch.network.reading import Reading, box_of, chosen, names
 from netwatch.network.streams import Streams
 from netwatch.network.switched_off import Off
 from netwatch.network.syncs import Syncs
-from netwatch.network.telling import box_of, chosen, names
 from netwatch.network.vantage import Vantage
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Mark, PacketBatch, Port
