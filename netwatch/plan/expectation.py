@@ -1,6 +1,8 @@
-"""A plan as the rules read it. Apart from what they read, for a plan knows dates, and rules know no clock."""
+"""A plan as the fold and the rules read it. Apart from what these read, for a plan knows dates, and rules know no clock."""
 
 from __future__ import annotations
+
+from datetime import datetime
 
 from netwatch.plan.expected import Expected, ExpectedDevice, ExpectedUniverse
 from netwatch.plan.rig import Plan
@@ -27,3 +29,20 @@ def expectation(plan: Plan) -> Expected:
             for light, names in sorted(senders.items())
         ),
     )
+
+
+def turns(plan: Plan) -> list[tuple[int, str]]:
+    """(ns, phase) of each begin and end of a show, in order; shows that overlap are one."""
+    spans = sorted((_ns(each.begin), _ns(each.end)) for each in plan.shows)
+    joined: list[list[int]] = []
+    for begin, end in spans:
+        if joined and begin <= joined[-1][1]:
+            joined[-1][1] = max(joined[-1][1], end)
+        else:
+            joined.append([begin, end])
+    return [turn for begin, end in joined for turn in ((begin, "show"), (end, "building"))]
+
+
+def _ns(moment: datetime) -> int:
+    """A local time; this laptop's zone."""
+    return int(moment.timestamp()) * 1_000_000_000

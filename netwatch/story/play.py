@@ -23,7 +23,7 @@ from netwatch.network.network import Network
 from netwatch.network.prepared import Prepared
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Item, Mark, PacketBatch
-from netwatch.plan.expectation import expectation
+from netwatch.plan.expectation import expectation, turns
 from netwatch.plan.expected import Expected
 from netwatch.plan.rig import Plan
 from netwatch.story.course import Course
@@ -63,6 +63,8 @@ class Player:
         """(protocol, universe) whose newest frames a snapshot shows."""
         self.course = Course()
         self.revision = 0
+        self._turns = [] if plan is None else turns(plan)
+        """(ns, phase) that the plan still has to come, the next one first."""
         self._open: int | None = None
         """The tick that is not complete yet."""
 
@@ -194,6 +196,8 @@ class Player:
         wake = self.judge.wake()
         if wake is not None:
             end = min(end, max(tick, _ending(wake)))
+        if self._turns:
+            end = min(end, max(tick, _ending(self._turns[0][0])))
         moves = self.network.vantage.next_judgement(tick * TICK)
         if moves is not None:
             end = min(end, max(tick, _ending(moves) - 1))
@@ -202,6 +206,7 @@ class Player:
     def _close(self, figures: Figures, tick: int, ticks: int, it: Prepared | None, row: int) -> None:
         """Judge ``ticks`` complete ticks; ``row`` is the first row that is not folded yet."""
         final, now = tick + ticks - 1, int(figures.now[ticks - 1])
+        self._turn(now)
         self.network.before_rules(final, now)
         if grid(final):
             self.course.close_bucket(self.network, final)
@@ -210,6 +215,14 @@ class Player:
             self.judge.forget(self.network)
             if it is not None:
                 self.network.refresh(it, row)
+
+    def _turn(self, now: int) -> None:
+        """The plan's shows begin and end; what a person says meanwhile stands until the next of them."""
+        while self._turns and self._turns[0][0] <= now:
+            at, phase = self._turns.pop(0)
+            at = max([at, *(begun for begun, _ in self.phases.changes()[-1:])])
+            if self.phases.turn(at, phase):
+                self.happenings.said(at, "phase", phase)
 
     def _tell(self, told: list[tuple[Event, Alert]]) -> None:
         moved, self.network.vantage.moved = self.network.vantage.moved, []
