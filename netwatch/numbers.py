@@ -202,6 +202,10 @@ class Numbers:
     record_mib: float = number(256.0, "MiB", "common practice, no source", "half for this session of watch, half for earlier ones")
     slice_around_s: float = number(60.0, "s", "common practice, no source", "before and after each alert and mark that is kept")
 
+    # ---- the laptop at home ----
+    tonight_hours: float = number(4.0, "h", "common practice, no source", "an evening's show with its set-up")
+    tonight_battery: float = number(0.5, "share", "common practice, no source", "some two hours")
+
     # ---- tables that a stranger can fill ----
     cap_segments: int = number(64, "entries", "common practice, no source", "more networks than any job has")
     cap_flows: int = number(16_384, "entries", "common practice, no source", "4,000 universes of two sources each, and copies")

@@ -16,11 +16,14 @@ import importlib.util
 import json
 import os
 import subprocess
+import sysconfig
 from pathlib import Path
 from typing import NoReturn
 
 ROOT = Path(__file__).resolve().parent.parent
 PLACE = ROOT / ".venv"
+WHEELS = ROOT / "wheels"
+"""Wheels that ``start.py --pack`` kept, for machines without internet."""
 STAMP = PLACE / "made-from.json"
 """Written last, so that an environment that was half made is not used."""
 
@@ -49,7 +52,8 @@ def ready() -> Path:
     if found == wanted:
         return python
     usable = bool(found) and {**found, "pyproject": ""} == {**wanted, "pyproject": ""}
-    _say("Updating" if usable else "Making", "the environment in .venv (once, needs internet, a minute or two) ... ")
+    needs = "from the wheels in wheels/" if _kept_for() == kind() else "needs internet"
+    _say("Updating" if usable else "Making", f"the environment in .venv (once, {needs}, a minute or two) ... ")
     problem = None if usable else _make()
     problem = problem or _install(python)
     if problem is None:
@@ -91,10 +95,34 @@ def _make() -> str | None:
     return made and f"The environment could not be made ({_last_line(made)}); is the disk full?"
 
 
+def kind() -> dict[str, str]:
+    """What wheels depend on: Python's version, system and processor."""
+    return {"python": "%d.%d" % sys.version_info[:2], "platform": sysconfig.get_platform()}
+
+
 def _install(python: Path) -> str | None:
-    """The packages that pyproject.toml names, and netwatch itself, in place; a sentence if that fails."""
+    """The packages that pyproject.toml names, and netwatch itself, in place; a sentence if that fails.
+
+    From the wheels that were kept, if they are for this kind of machine and hold all; else from the internet.
+    """
+    wanted = ("install", "--editable", f"{ROOT}[test]")
+    kept = ("--no-index", "--find-links", str(WHEELS))
+    if _kept_for() == kind() and pip(python, *wanted, *kept) is None:
+        return None
+    return pip(python, *wanted)
+
+
+def _kept_for() -> object:
+    try:
+        return json.loads((WHEELS / "made-for.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+
+
+def pip(python: Path, *arguments: str) -> str | None:
+    """Run pip; a sentence if that fails."""
     options = ["--quiet", "--no-input", "--disable-pip-version-check", "--retries", "2"]
-    failed = _quiet([str(python), "-m", "pip", "install", *options, "--editable", f"{ROOT}[test]"])
+    failed = _quiet([str(python), "-m", "pip", arguments[0], *options, *arguments[1:]])
     if failed is None:
         return None
     if any(sign in failed for sign in OFFLINE_SIGNS):

@@ -104,7 +104,8 @@ def windows(profiles: Any, networks: Any, interface: str) -> Firewall | None:
     Enabled 1; DefaultInboundAction 2 lets in, 4 and 0 keep out; AllowInboundRules 0 keeps out even what is allowed.
     """
     category = next((each.get("NetworkCategory") for each in networks or () if each.get("InterfaceAlias") == interface), 0)
-    name = {"0": "Public", "1": "Private", "2": "Domain", "domainauthenticated": "Domain"}.get(str(category).lower(), str(category))
+    names = {"0": "Public", "1": "Private", "2": "Domain", "domainauthenticated": "Domain"}
+    name = names.get(str(category).lower(), str(category))
     profile = next((each for each in profiles or () if each.get("Name") == name), None)
     if profile is None:
         return None
