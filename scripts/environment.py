@@ -97,7 +97,7 @@ def _make() -> str | None:
 
 def kind() -> dict[str, str]:
     """What wheels depend on: Python's version, system and processor."""
-    return {"python": "%d.%d" % sys.version_info[:2], "platform": sysconfig.get_platform()}
+    return {"python": f"{sys.version_info.major}.{sys.version_info.minor}", "platform": sysconfig.get_platform()}
 
 
 def _install(python: Path) -> str | None:

@@ -1,4 +1,4 @@
-"""Keeps the wheels of all packages in ``wheels/`` beside the code, so that another laptop of the same kind starts without internet.
+"""Keeps the wheels of all packages in ``wheels/`` beside the code: another laptop of the same kind starts without internet.
 
 Standard library only. The folder is made anew each time and takes the place of the old one when it is whole.
 """

@@ -106,7 +106,13 @@ def cannot_listen() -> str | None:
     return None if any(os.access(device, os.R_OK) for device in devices) else how()
 
 
-def how(platform: str = sys.platform, python: str = sys.executable, own: bool = sys.prefix != sys.base_prefix) -> str:
+START = Path(sys.prefix).parent / "scripts" / "start.py"
+"""Where netwatch runs from a clone, this script gives the right."""
+
+
+def how(
+    platform: str = sys.platform, python: str = sys.executable, own: bool = sys.prefix != sys.base_prefix, start: Path = START
+) -> str:
     """One sentence: how to be given the right to read frames, once. ``own``: this Python is that of an environment."""
     if platform == "win32":
         return ("No driver for reading frames was found: install Npcap once "
@@ -114,6 +120,9 @@ def how(platform: str = sys.platform, python: str = sys.executable, own: bool = 
     if platform == "darwin":
         return ("This user may not read frames: allow it until the next restart with "
                 f"'sudo chown {shlex.quote(os.environ.get('USER', 'you'))} /dev/bpf*', or start this with sudo.")
+    if own and start.exists():
+        return ("This user may not read frames: give it the right once with 'python3 scripts/start.py --rights' in "
+                f"{shlex.quote(str(start.parent.parent))}, or start this with sudo.")
     if not own or os.path.islink(python):  # the right would go to every program in Python
         return "This user may not read frames: start this with sudo; it opens its sockets, then gives all rights up for good."
     return ("This user may not read frames: allow it to this Python for good with "

@@ -196,7 +196,8 @@ def test_a_right_given_to_the_python_file_is_enough_and_is_given_up_too(folder: 
 
 
 def test_the_way_to_the_right_is_one_sentence_for_each_system() -> None:
-    assert "sudo setcap cap_net_raw=ep '/a b/python'" in rights.how("linux", "/a b/python", own=True)
+    assert "sudo setcap cap_net_raw=ep '/a b/python'" in rights.how("linux", "/a b/python", own=True, start=Path("/nowhere"))
+    assert "start.py --rights' in" in rights.how("linux", "/a b/python", own=True, start=Path(__file__))
     assert "setcap" not in rights.how("linux", "/a b/python", own=False)
     assert "/dev/bpf" in rights.how("darwin")
     assert "Npcap" in rights.how("win32")
