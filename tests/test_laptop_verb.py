@@ -175,15 +175,16 @@ def test_without_rights_it_tells_what_it_can_and_does_not_listen(net: Lab) -> No
 # ---- its text ----
 
 CABLE = Card(
-    "eth0", "wired", True, True, 1_000_000_000, True, "full", 1500, "00:11:22:33:44:55", "A maker", ("10.0.0.5/16",), True, "10.0.0.1", "",
-    (), "", None, Firewall("ufw", True), Heard(412, ("412 packets of sACN universes 1-4", "5 other boxes")),
+    "eth0", "wired", True, True, 1_000_000_000, True, "full", 1500, "00:11:22:33:44:55", "A maker", ("10.0.0.5/16",), True,
+    "10.0.0.1", "", (), "", None, Firewall("ufw", True), Heard(412, ("412 packets of sACN universes 1-4", "5 other boxes")),
 )  # fmt: skip
 AIR = replace(
     CABLE, name="wlan0", kind="wifi", speed=None, duplex="unknown", addresses=(), dhcp=None, gateway="", cell="02:00:00:00:01:00",
-    air=Air("hollowbrook", "5 GHz", 36, -56, None, 433.3e6), firewall=Firewall("macOS firewall", True, by_program=True), heard=Heard(0, ()),
+    air=Air("hollowbrook", "5 GHz", 36, -56, None, 433.3e6), firewall=Firewall("macOS firewall", True, by_program=True),
+    heard=Heard(0, ()),
 )  # fmt: skip
-TUNNEL = replace(CABLE, name="tun0", kind="tunnel", link=False, used=False, speed=None, takes=("0.0.0.0/0", "10.0.0.0/8"), dhcp=None,
-                 addresses=("10.99.0.1/32",), heard=None)  # fmt: skip
+TUNNEL = replace(CABLE, name="tun0", kind="tunnel", link=False, used=False, speed=None, takes=("0.0.0.0/0", "10.0.0.0/8"),
+                 dhcp=None, addresses=("10.99.0.1/32",), heard=None)  # fmt: skip
 OFF = replace(TUNNEL, name="eth1", kind="wired", up=False, takes=(), addresses=(), firewall=None)
 
 

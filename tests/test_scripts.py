@@ -267,7 +267,9 @@ def test_a_python_that_does_not_start_with_the_right_is_left_without(
     assert ran == [("setcap", "cap_net_raw=ep", copy), ("setcap", "-r", copy)]
 
 
-@pytest.mark.parametrize(("deed", "words"), [("give", ("chown", "crew", "/dev/bpf0")), ("take_back", ("chown", "root", "/dev/bpf0"))])
+@pytest.mark.parametrize(("deed", "words"), [
+    ("give", ("chown", "crew", "/dev/bpf0")), ("take_back", ("chown", "root", "/dev/bpf0")),
+])
 def test_macos_by_the_owner_of_its_devices(
     load: Callable[[str], ModuleType], monkeypatch: pytest.MonkeyPatch, deed: str, words: tuple[str, ...]
 ) -> None:

@@ -1,4 +1,4 @@
-"""``netwatch laptop --tonight``: each check with what is there and with what is missing. Thresholds: common practice, no source."""
+"""``netwatch laptop --tonight``: each check with what is there and what is missing. Thresholds: common practice, no source."""
 
 from __future__ import annotations
 
@@ -95,8 +95,8 @@ def test_the_disk() -> None:
 
 
 @pytest.mark.parametrize(("told", "state"), [
-    (None, "NOT TOLD"), (Charge(83, True), "FINE"), (Charge(20, True), "FINE"), (Charge(83, False), "FINE"), (Charge(20, False), "WRONG"),
-    (Charge(20, None), "WRONG"),
+    (None, "NOT TOLD"), (Charge(83, True), "FINE"), (Charge(20, True), "FINE"), (Charge(83, False), "FINE"),
+    (Charge(20, False), "WRONG"), (Charge(20, None), "WRONG"),
 ])
 def test_the_battery(monkeypatch: pytest.MonkeyPatch, told: Charge | None, state: str) -> None:
     """psutil.sensors_battery: None without a battery, power_plugged None where that is not told."""
@@ -121,8 +121,8 @@ def test_text_and_exit_code() -> None:
 
 @pytest.mark.parametrize("form", ["--plain", "--json"])
 def test_as_a_whole(form: str) -> None:
-    done = subprocess.run([sys.executable, "-m", "netwatch", "laptop", "--tonight", form], capture_output=True, text=True, cwd=ROOT,
-                          check=False)  # fmt: skip
+    words = [sys.executable, "-m", "netwatch", "laptop", "--tonight", form]
+    done = subprocess.run(words, capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.returncode in (0, 4)
     assert done.stderr == ""
     if form == "--json":

@@ -13,7 +13,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from ..exits import Exit, Stop
-from . import listening
 from .output import colour, complain, say, width
 
 if TYPE_CHECKING:
@@ -202,6 +201,7 @@ def _listened(here: list[Interface], walls: Mapping[str, Firewall | None], secon
     """Judged by what is heard, too. Times are moved so that a step of the grid falls one second before the end."""
     from ..packets import rights
     from ..packets.machine import CannotListen
+    from .watch import opened
 
     cannot = rights.cannot_listen()
     if cannot is not None:
@@ -210,7 +210,7 @@ def _listened(here: list[Interface], walls: Mapping[str, Firewall | None], secon
     if not here:
         return player
     try:
-        source = listening.without_rights(listening.listening([each.name for each in here]))
+        source = opened([each.name for each in here])
     except CannotListen as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
     complain(f"Listening for {seconds:g} s on {', '.join(each.name for each in here)}; nothing is sent.")
