@@ -11,8 +11,6 @@ from netwatch.network.clock import TICK
 from netwatch.network.network import Network
 from netwatch.network.vendors import vendor
 
-_IN_A_ROW = 2
-"""Ticks with copies, where none of them proves it alone."""
 _NO_MAC = 1 << 48
 """A speaker without one is its address (``figures.speaker``)."""
 
@@ -36,7 +34,7 @@ class Loop:
         for segment, circle in network.circles.circles.items():
             over = circle.last + NS
             looked.later(over, now)
-            if now < over and (circle.certain or circle.ticks >= _IN_A_ROW):
+            if now < over and circle.proven:
                 looked.findings.append(self._finding(network, segment, circle))
         return looked
 

@@ -34,7 +34,12 @@ class Window:
 
     @cached_property
     def used(self) -> Bool:
-        return self.network.streams.table.used[: self.flows] & (self.packets > 0)
+        """Flows that were heard, but for those whose frames went round in a loop: their counts tell nothing."""
+        streams, used = self.network.streams, self.network.streams.table.used[: self.flows] & (self.packets > 0)
+        for segment, newest in self.network.circles.went_round.items():
+            if newest > self.begin:
+                used &= streams.segment[: self.flows] != segment
+        return used
 
     @property
     def packets(self) -> I64:

@@ -23,6 +23,8 @@ from netwatch.packets.batch import DIRECTION_IN, PacketBatch
 
 I64 = npt.NDArray[np.int64]
 
+_IN_A_ROW = 2
+"""Ticks with copies, where none of them proves it alone."""
 _FEW = 4
 _MUCH = 10
 """So many times the copies, where a frame tells by nothing that it is not new: no number, one sender alone."""
@@ -49,6 +51,11 @@ class Circle:
     senders: dict[int, None] = field(default_factory=dict)
     """Whose frames: the first few."""
     numbers: tuple[int, ...] = ()
+
+    @property
+    def proven(self) -> bool:
+        """By one tick that proves it alone, or by several in a row."""
+        return self.certain or self.ticks >= _IN_A_ROW
 
 
 @dataclass(slots=True)
@@ -92,6 +99,8 @@ class Circles:
         self.numbers = numbers
         self.floods = Floods(int(numbers.loop_copies))
         self.circles: dict[int, Circle] = {}
+        self.went_round: dict[int, int] = {}
+        """Segment to ns at which a loop was last proven."""
         self.storms: dict[tuple[int, int], Storm] = {}
         """By (segment, speaker)."""
         self._back: dict[int, dict[int, list[int]]] = {}
@@ -229,6 +238,8 @@ class Circles:
             circle.certain, circle.ours = circle.certain or mine.certain, circle.ours or mine.ours
             circle.senders = dict.fromkeys([*circle.senders, *mine.senders][: 2 * _FEW])
             circle.numbers = tuple(sorted({*circle.numbers[:2], *sorted(mine.numbers)[-_FEW:]}))
+            if circle.proven:
+                self.went_round[segment] = now
         for segment in [each for each, circle in self.circles.items() if now - circle.last > NS]:
             del self.circles[segment]
 

@@ -95,6 +95,14 @@ def test_the_cable_is_pulled() -> None:
     story(MIRROR, round_(light(stop=30, hz=10), 3, 100, start=2, stop=6), expect("loop", opened=(2, 3), closed=(6, 8)))
 
 
+def test_numbers_that_went_round_tell_nothing_of_the_way_here() -> None:
+    """Frames that come again a second later look like lost ones, late ones, doubled ones, and like a sender that is too fast."""
+    story(
+        MIRROR, round_(light(stop=34, hz=40), 55, 30, start=12, stop=16), expect("loop", opened=(12, 13)),
+        expect_silent("packets-lost", "packets-out-of-order", "packets-repeated", "rate-too-high", "rate-too-low"),
+    )  # fmt: skip
+
+
 # ---- what is taken for a loop ----
 
 
