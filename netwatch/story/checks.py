@@ -91,7 +91,7 @@ def _quiet(key: str, player: Player, streams: Sequence[StreamView]) -> tuple[str
     if not streams:
         return "NOT YET", "no light"
     if key == "light-arrives":
-        return ("NOT YET", "no light") if all(each.silent or each.ended for each in streams) else ("FINE", "")
+        return ("NOT YET", "none now") if all(each.silent or each.ended for each in streams) else ("FINE", "")
     if key == "multicast-holds":
         if not any(each.destination == "group" for each in streams):
             return "NOT USED HERE", ""

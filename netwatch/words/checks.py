@@ -54,6 +54,7 @@ CHECKS: dict[str, tuple[str, dict[str, Sentence]]] = {
         "Light arrives",
         {
             "FINE": "What was sent to here goes on arriving.",
+            "none now": "No light arrives at present.",
             "no light": _NO_LIGHT,
         },
     ),
