@@ -1,6 +1,6 @@
 """Draws the pictures of the README with the program itself, from the demo captures.
 
-    .venv/bin/python scripts/pictures.py
+.venv/bin/python scripts/pictures.py
 """
 
 from __future__ import annotations
@@ -18,18 +18,28 @@ from netwatch.numbers import DEFAULTS
 from netwatch.screens.app import NetwatchApp
 from netwatch.story.play import Player
 
-PICTURES = {"first-screen.svg": ("01-first-evening.pcapng.gz", (110, 34))}
-"""Name of the picture: (capture, columns and rows)."""
+EVENING = "02-a-long-evening.pcapng.gz"
+PICTURES: dict[str, tuple[str, tuple[int, int], float, tuple[str, ...]]] = {
+    "first-screen.svg": ("01-first-evening.pcapng.gz", (110, 34), 1.0, ()),
+    "evening-screen.svg": (EVENING, (110, 28), 1.0, ("5",)),
+    "levels-screen.svg": (EVENING, (110, 26), 0.8, ("2", "down", "enter", "enter")),
+    "see-screen.svg": (EVENING, (110, 34), 0.67, ("w", "enter", "3", "enter")),
+}
+"""Name of the picture: (capture, columns and rows, the moment as a part of the whole, keys)."""
 
 
-async def draw(capture: Path, size: tuple[int, int]) -> str:
-    """The first screen as SVG, without the links to fonts that the library puts in."""
+async def draw(capture: Path, size: tuple[int, int], part: float, keys: tuple[str, ...]) -> str:
+    """What is seen after the keys as SVG, without the links to fonts that the library puts in."""
     tape = Tape([str(capture)], Player(DEFAULTS))
     tape.load(lambda done, total: None)
     tape.finish()
+    tape.seek(tape.first + int((tape.last - tape.first) * part))
     app = NetwatchApp(tape)
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
+        for key in keys:
+            await pilot.press(key)
+            await pilot.pause(0.3)
         drawn = app.export_screenshot(title="netwatch")
     drawn = re.sub(r"@font-face \{.*?\}\s*", "", drawn, flags=re.DOTALL)
     return drawn.replace("<text ", '<text xml:space="preserve" ')  # else some viewers drop leading spaces
@@ -37,8 +47,8 @@ async def draw(capture: Path, size: tuple[int, int]) -> str:
 
 def main() -> None:
     """Write all pictures beside the captures."""
-    for name, (capture, size) in PICTURES.items():
-        (ROOT / "captures" / name).write_text(asyncio.run(draw(ROOT / "captures" / capture, size)), encoding="utf-8")
+    for name, (capture, *how) in PICTURES.items():
+        (ROOT / "captures" / name).write_text(asyncio.run(draw(ROOT / "captures" / capture, *how)), encoding="utf-8")
 
 
 if __name__ == "__main__":

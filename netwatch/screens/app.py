@@ -57,7 +57,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
     LevelsView { padding: 0 2; }
     Ask { height: auto; padding: 0 1; background: $panel; }
     Ask Static { height: auto; }
-    #keys { height: 1; background: $panel; }
+    #keys { height: 1; background: $panel; link-style: none; link-color: $text; link-background: $panel; }
     Answer, Answer:focus { background: $background; background-tint: $background; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [

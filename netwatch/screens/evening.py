@@ -105,7 +105,7 @@ def _bar(alert: AlertView, scale: Scale, now: int, name: int, look: Look) -> Row
     """From when it was true to when it was over; '>' where it still is."""
     first, last = scale.cell(alert.since), scale.cell(alert.closed if alert.closed is not None else now)
     bar = "=" * (last - first) + ("=" if alert.closed is not None else ">")
-    style = look.faint if alert.closed is not None or alert.accepted else getattr(look, alert.severity)
+    style = look.style("faint") if alert.closed is not None or alert.accepted else look.ink(alert.severity)
     label = cell(f"{MARKS[alert.severity]:2} {alert.title}", name, look.text)
     return Row(("alert", alert.id), lambda: [Text.assemble(label, " ", " " * first, (bar, style))])
 

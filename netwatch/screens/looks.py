@@ -43,6 +43,11 @@ class Look:
         """The style of a severity or of 'text', 'strong', 'faint', 'cursor'."""
         return Style.parse(getattr(self, what))
 
+    def ink(self, what: str) -> Style:
+        """The style without its ground, for what would else be a large bright area."""
+        style = self.style(what)
+        return Style(color=style.color, bold=style.bold, underline=style.underline)
+
     def colour(self, what: str, without: str = "ansi_default") -> str:
         """The foreground of a style as '#rrggbb', for the style sheet."""
         colour = self.style(what).color

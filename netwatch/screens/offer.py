@@ -50,7 +50,7 @@ class OfferApp(App[Hashable]):
     CSS = """
     #title { height: 2; padding: 0 2; }
     Lines { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 1; }
-    #keys { height: 1; background: $panel; }
+    #keys { height: 1; background: $panel; link-style: none; link-color: $text; link-background: $panel; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("q,escape", "quit", "Quit"),

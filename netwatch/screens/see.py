@@ -59,12 +59,11 @@ def way(why: Why, snapshot: Snapshot, look: Look) -> Page:
     alerts = {each.id: each for each in snapshot.alerts}
     for station in why.stations:
         mark, state = words.STATE[station.state]
-        style = (
-            look.now if station.state == "WRONG" and station.alerts else look.strong if station.state == "WRONG" else look.text
-        )
+        style = look.strong if station.state == "WRONG" else look.text
         parts += [Part("", look.text), Part(f"{words.STATION[station.name]}: {state}", style, 2, 2, mark)]
-        parts += [Part(text, look.text, indent=4) for text in station.texts]
         parts += [_alert(alerts[each], look) for each in station.alerts if each in alerts]
+        told = tuple(f"(alert {each})." for each in station.alerts if each in alerts)
+        parts += [Part(text, look.text, indent=4) for text in station.texts if not (told and text.endswith(told))]
     mine = [each for each in snapshot.streams if (each.protocol, each.universe) == (why.protocol, why.universe)]
     if mine:
         parts += [Part("", look.text), Part("Its levels", look.text, 2, 2, key=universe_key(mine[0]))]
