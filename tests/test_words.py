@@ -529,7 +529,7 @@ def test_hostile_name():
 
 VARIANTS = {
     "two-interfaces-one-network": [{"interface": "eth0", "other": "eth1", "boxes": 5}],
-    "nothing-heard-here": [{"interface": "eth0", "what": what, "seconds": 4.0} for what in ("gone", "no-link", "silent")],
+    "nothing-heard-here": [{"interface": "wlan0", "kind": "wifi", "what": "no-link"}] + [{"interface": "eth0", "what": what, "seconds": 4.0} for what in ("gone", "no-link", "silent")],
     "firewall-in-the-way": [{"ports": [5568], "firewall": "nftables"}, {"ports": [9]}],
     "tunnel-in-the-way": [{"tunnel": "tun0", "multicast": True}, {"tunnel": "vm0", "kind": "virtual", "boxes": ["A (10.9.0.1)"]}],
     "laptop-address": [{"what": "none", "interface": "eth0"}, {"what": "made-up", "interface": "eth0", "address": "169.254.7.9"}],

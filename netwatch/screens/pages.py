@@ -107,6 +107,8 @@ def alert_page(alert: AlertView, snapshot: Snapshot, look: Look) -> Page:
         parts.append(Part(f"Because of: {names[alert.over].title}", look.strong, hang=2, key=("alert", alert.over)))
     parts += _section("Where it stands, by the plan", list(alert.places), look)
     parts += _steps(alert, look)
+    for system, texts in words.of(alert.code).systems.items():
+        parts += _section(f"On {system}", list(texts), look)
     parts += _section("What was seen", _seen(alert), look)
     parts += _links("Because of this", [(names[n].title, ("alert", n)) for n in alert.under if n in names], look)
     parts += _links("About", _about(alert, snapshot), look)

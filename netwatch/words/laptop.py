@@ -55,6 +55,8 @@ def _nothing_title(facts: Facts) -> str:
     what, one = facts.get("what"), _one(facts)
     if what == "gone":
         return f"{one} is gone: the adapter was unplugged or switched off"
+    if what == "no-link" and facts.get("kind") == "wifi":
+        return f"{one} is in no Wi-Fi network"
     if what == "no-link":
         return f"{one} has no link: no cable, or the other end is off"
     elsewhere = names(facts.get("elsewhere"), 2)

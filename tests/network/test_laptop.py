@@ -9,9 +9,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from netwatch import words
 from netwatch.network.laptop import LaptopFacts
 from netwatch.packets import machine
 from netwatch.packets.around import Around
+from netwatch.packets.batch import Port
+from tests.stories.boxes import DESK, POND, WALK
+from tests.stories.frames import announce
+from tests.stories.playing import play
+from tests.stories.script import every, mark, stream
 
 PLAIN = st.none() | st.booleans() | st.integers() | st.floats() | st.text() | st.lists(st.text())
 PARTS = st.sampled_from(["name", "kind", "mac", "link", "addresses", "to", "by", "hears", "5568"])
@@ -70,3 +76,30 @@ def test_any_facts_are_read(facts):
     read = LaptopFacts.read(facts)
     assert all(isinstance(each, IPv4Interface) for each in read.addresses)
     assert isinstance(read.link_text, str)
+
+
+NETWORKS = st.sampled_from(["10.0.0.99/24", "10.0.0.99/0", "169.254.7.9/16", "0.0.0.0/32", "255.255.255.255/8", "10.0.0.98/31"])
+WAYS = st.fixed_dictionaries({"to": NETWORKS | st.sampled_from(["multicast", "0.0.0.0/0", "10.0.0.0/8"]), "by": st.just("tun0")})
+LIKELY = st.fixed_dictionaries(
+    {"link": st.booleans() | st.none()},
+    optional={
+        "present": st.booleans(), "name": st.text(max_size=5), "kind": st.sampled_from(["wifi", "tunnel", "x"]),
+        "addresses": st.lists(NETWORKS), "reaches": st.dictionaries(st.sampled_from(["5568", "6454", "x"]), st.booleans()),
+        "others": st.lists(st.fixed_dictionaries({"name": st.text(max_size=5), "addresses": st.lists(NETWORKS), "link": PLAIN})),
+        "astray": st.lists(WAYS), "tunnels": st.lists(WAYS), "blocked": st.lists(st.integers(0, 70_000), max_size=3),
+        "limited": st.booleans(), "master": st.sampled_from(["br0", ""]),
+    },
+)  # fmt: skip
+
+
+@given(st.lists(LIKELY, min_size=1, max_size=5), st.sampled_from([None, "mirror", "ordinary", "limited"]))
+@settings(max_examples=60, deadline=None)
+def test_whatever_a_file_says_of_a_laptop_the_rules_stand_it(said, vantage):
+    """And the words do: every alert that comes of it has a title."""
+    events = [event for second in range(0, 90, 5) for event in mark(second, **said[second % len(said)])]
+    events += [*stream(hz=2, stop=90, to="255.255.255.255"), *every(9, announce(DESK), announce(WALK), announce(POND), stop=90)]
+    events.sort(key=lambda event: event.time)
+    player = play(events, (Port("eth0", 1, (bytes(5) + b"\x99",)),), vantage=vantage)
+    for alert in player.snapshot().alerts:
+        assert alert.title
+        assert words.seen(alert.code, alert.facts, str) is not None

@@ -55,6 +55,13 @@ def test_an_alert_in_full() -> None:
     ]
 
 
+def test_what_to_do_on_each_system_stands_on_the_page_of_the_laptops_own_faults() -> None:
+    one = alert(1, "soon", "eth0 and wlan0 are in one network", code="two-interfaces-one-network", facts={}, about_laptop=True)
+    shown = told(page(("alert", 1), snapshot(alerts=(one,)), DARK))
+    assert shown.index("What to do") < shown.index("On Linux") < shown.index("On macOS") < shown.index("On Windows")
+    assert "nmcli radio wifi off" in shown
+
+
 def test_cause_and_consequence_name_each_other() -> None:
     moment = snapshot()
     cause, consequence = told(page(("alert", 2), moment, DARK)), told(page(("alert", 3), moment, DARK))
