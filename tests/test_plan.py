@@ -74,6 +74,22 @@ def test_what_a_spreadsheet_lacks_is_proposed_and_written(tmp_path: Path, capsys
     assert {each.name for each in tmp_path.iterdir()} == {"sheet.csv", "rig.toml"}
 
 
+@pytest.mark.parametrize("words", [[], ["--for", "it"]])
+def test_the_sheet_is_written_whole_or_not_at_all(words: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "sheet.html"
+    assert netwatch("sheet", GARDEN, *words, "-o", path) == 0
+    first = path.read_text(encoding="utf-8")
+    assert first.startswith("<!doctype html>")
+    assert first.rstrip().endswith("</html>")
+    assert netwatch("sheet", GARDEN, *words, "-o", path) == 0  # a page of ours is written anew
+    path.write_text("mine", encoding="utf-8")
+    assert netwatch("sheet", GARDEN, *words, "-o", path) == 2
+    assert path.read_text(encoding="utf-8") == "mine"
+    capsys.readouterr()
+    assert netwatch("sheet", GARDEN, *words) == 0
+    assert capsys.readouterr().out.rstrip() == first.rstrip()
+
+
 @pytest.mark.parametrize(("words", "code", "said"), [
     ([], 2, "WHAT"),
     (["form"], 2, "invalid choice: 'form'"),
@@ -82,6 +98,10 @@ def test_what_a_spreadsheet_lacks_is_proposed_and_written(tmp_path: Path, capsys
     (["check"], 2, "PLAN"),
     (["check", "none.toml"], 2, "none.toml: this plan can't be read"),
     (["check", "there.toml"], 2, "there.toml: this is not TOML"),
+    (["sheet"], 2, "PLAN"),
+    (["sheet", "none.toml"], 2, "none.toml: this plan can't be read"),
+    (["sheet", str(GARDEN), "--for", "her"], 2, "invalid choice: 'her'"),
+    (["sheet", str(GARDEN), "-o", "no/sheet.html"], 3, "there is no folder no"),
     (["make", "none.csv"], 2, "none.csv: this spreadsheet can't be read"),
     (["make", str(GARDEN), "-o", "there.toml"], 2, "is there already and was kept"),
     (["from", EVENING, "-o", "no/rig.toml"], 3, "no/rig.toml: there is no folder no"),

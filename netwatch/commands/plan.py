@@ -18,10 +18,12 @@ EXAMPLES = (
     ("netwatch plan from rig.pcap -o rig.toml", "a first plan from what was heard"),
     ("netwatch plan make sheet.csv -o rig.toml", "propose what a plan lacks"),
     ("netwatch plan check rig.toml", "find contradictions before a cable is pulled"),
+    ("netwatch plan sheet rig.toml -o rig.html", "print it, with labels to cut out"),
 )
 _WHAT = {
     "from": ("a first plan from what a capture heard", EXAMPLES[:1]),
     "make": ("propose what a plan lacks: addresses, a range for DHCP, numbers; what is fixed stays", EXAMPLES[1:2]),
+    "sheet": ("print it: place by place, by address, labels to cut out, masks explained; or a page for IT", EXAMPLES[3:]),
     "check": ("find what contradicts itself in a plan, and how full the links get", EXAMPLES[2:3]),
 }
 
@@ -34,9 +36,13 @@ def add(parser: ArgumentParser) -> None:
         parts[name] = what.add_parser(name, help=summary)
         parts[name].summary, parts[name].examples = summary, examples  # type: ignore[attr-defined]
     parts["from"].add_argument("files", nargs="+", metavar="CAPTURE", help="pcap or pcapng files; '-' is standard input")
-    for name in ("make", "check"):
+    for name in ("make", "check", "sheet"):
         parts[name].add_argument("plan", type=Path, metavar="PLAN", help="a plan file (rig.toml) or a spreadsheet (.csv, .xlsx)")
+    for name in ("make", "check"):
         parts[name].add_argument("--plain", action="store_true", help="text only: no colours")
+    sheet = parts["sheet"]
+    sheet.add_argument("--for", dest="reader", choices=("it",), metavar="WHOM", help="it: one page for the IT department")
+    sheet.add_argument("-o", dest="output", type=Path, metavar="FILE", help="write the page to this file")
     for name in ("from", "make"):
         _add_output(parts[name])
 
@@ -51,7 +57,7 @@ def run(arguments: Namespace) -> Exit:
     from ..plan.rig import PlanError
 
     try:
-        return {"from": _from, "make": _make, "check": _check}[arguments.what](arguments)
+        return {"from": _from, "make": _make, "check": _check, "sheet": _sheet}[arguments.what](arguments)
     except PlanError as error:
         raise Stop(Exit.USAGE, str(error)) from None
 
@@ -116,6 +122,25 @@ def _check(arguments: Namespace) -> Exit:
     found = problems(plan, numbers)
     say(checked(plan, str(arguments.plan), found, numbers, colour=colour(plain=arguments.plain), width=width()))
     return Exit.ALERTS if any(each.severity == "soon" for each in found) else Exit.FINE
+
+
+def _sheet(arguments: Namespace) -> Exit:
+    from ..plan.read import read
+    from ..report.plan_sheet import page, page_for_it
+
+    path = arguments.output
+    if path is not None:
+        new_file.check(path, new_file.PAGE)
+    plan, source = read(arguments.plan), arguments.plan.name
+    for remark in plan.remarks:
+        complain(remark)
+    made = page(plan, source) if arguments.reader is None else page_for_it(plan, source, _numbers())
+    if path is None:
+        say(made)
+    else:
+        new_file.write(path, made.encode())
+        complain(f"Wrote {path}: open it in a browser and print it.")
+    return Exit.FINE
 
 
 def _numbers() -> Numbers:
