@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import numpy as np
+
 from netwatch.alerts.look import Looked
 from netwatch.alerts.reference import expected_of, known_subnets, of
 from netwatch.alerts.rule import NS, Finding, Rule
@@ -103,13 +105,13 @@ class LinkLocalAddress:
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
+        size = network.claims.table.size
+        used = network.claims.table.keys[:size, 1] & np.uint64(0xFFFFFFFF)
+        if not (network.claims.table.used[:size] & (used >= _LINK_LOCAL[0]) & (used <= _LINK_LOCAL[1])).any():
+            return looked
         boxes: dict[int, list[tuple[int, list[tuple[int, int]]]]] = {}
-        any_link_local = False
         for (segment, mac), held in network.claims.addresses().items():
             boxes.setdefault(segment, []).append((mac, held))
-            any_link_local |= any(is_made_up(address) for _, address in held)
-        if not any_link_local:
-            return looked
         looked.later(next_grid(now), now)
         for segment, here in boxes.items():
             alone = [(mac, claim, address) for mac, held in here for claim, address in self._alone(network, held)]

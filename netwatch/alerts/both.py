@@ -59,6 +59,7 @@ class ProtocolsOffByOne:
             "same_light_look_s",
         ),
     )
+    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -133,6 +134,7 @@ class BothProtocolsOneUniverse:
         },
         numbers=("fight_levels", "same_light_frames", "same_light_within_s", "same_light", "other_light"),
     )
+    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

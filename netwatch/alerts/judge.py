@@ -57,9 +57,9 @@ class Judge:
 
         The slow tables stand as at the end of the last of them.
         """
-        scene = Scene(network, figures, self._still if self._still_at == network.revision else None)
+        scene = Scene(network, figures, self._still if self._still_at == network.revision_of(()) else None)
         masks = {each.rule.code: each.mask(scene)[:ticks] for each in STREAM_RULES}
-        self._still, self._still_at = scene.still, network.revision
+        self._still, self._still_at = scene.still, network.revision_of(())
         turns = {code: self._turns(code, mask) for code, mask in masks.items()}
         for back in network.streams.returns:
             # What a return proves is told at its own tick, whether a mask turns or not.

@@ -59,6 +59,8 @@ class ControllerLeft:
         used = streams.table.used[:size] & streams.table.settled[:size] & (streams.mac[:size] != 0)
         used &= ~went_off(streams, network.off, streams.last[:size])
         late = now - np.maximum(streams.last[:size], network.hole_end) > streams.silence[:size]
+        if not (used & late).any():
+            return
         ended = (streams.options[:size] & TERMINATED) != 0
         boxes: dict[tuple[int, int], list[int]] = {}
         for flow in np.flatnonzero(used).tolist():

@@ -135,7 +135,8 @@ class FastLeave:
                 looked.later(back.back + told_for, now)
                 found[back.segment, finding.subject] = finding
         for (segment, address), flows in groups_of_light(network).items():
-            universe, left = universe_of(address), self._newest_leave(network, segment, address)
+            left = self._newest_leave(network, segment, address)
+            universe = None if left is None else universe_of(address)
             if universe is None or left is None:
                 continue
             looked.later(left + network.numbers.fast_leave_s * NS + int(network.streams.silence[flows[0]]), now)
@@ -150,7 +151,7 @@ class FastLeave:
     def _newest_leave(self, network: Network, segment: int, address: str) -> int | None:
         """When somebody last left a group that others still listen to."""
         group = network.multicast.groups.get((segment, address))
-        if group is None or not group.listening:
+        if group is None or not group.left or not group.listening:
             return None
         return max((each.left for each in group.members.values() if each.left is not None), default=None)
 

@@ -84,15 +84,17 @@ class Scene:
 
     @cached_property
     def hearing(self) -> Hearing:
-        if "hearing" not in self.still:
-            self.still["hearing"] = of_flows(self.network, self.used)
+        at = self.network.revision_of(("multicast",))
+        if self.still.get("heard_at") != at:
+            self.still["heard_at"], self.still["hearing"] = at, of_flows(self.network, self.used)
         return self.still["hearing"]  # type: ignore[no-any-return]
 
     @cached_property
     def missed(self) -> Mask:
         """Silent, and that may be an alert; where it was asked for only now, for longer than it may pause as well."""
-        missed: Mask = self.silent & self.hearing.matters
+        missed: Mask = self.silent
         if missed.any():
+            missed = missed & self.hearing.matters
             patience = self.network.streams.silence[: self.flows] + pauses(self.network, slice(self.flows))
             missed &= self.figures.now[:, None] > self.hearing.asked + patience
         return missed

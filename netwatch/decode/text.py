@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 MOST = 255
 """Characters of one name; no field that we show is longer in one piece (DHCP option, LLDP TLV)."""
+_TEXTS = 8_192
+"""Texts of addresses that are kept at hand: as many boxes as a large network has."""
 
 # Explicit ranges rather than ``str.isprintable``: that one changes with Python's Unicode tables, and the same capture
 # must give the same answer. Controls, DEL, soft hyphen, what is invisible or turns the writing direction, what breaks
@@ -32,11 +35,13 @@ def _escape(match: re.Match[str]) -> str:
     return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
+@lru_cache(_TEXTS)
 def mac_text(value: int) -> str:
     """A 48-bit MAC as 'aa:bb:cc:dd:ee:ff'; '' for 0 = none known."""
     return (value & 0xFFFFFFFFFFFF).to_bytes(6, "big").hex(":") if value else ""
 
 
+@lru_cache(_TEXTS)
 def address_text(value: int) -> str:
     """A 32-bit IPv4 address as '10.0.0.5'; '' for 0 = none."""
     return f"{value >> 24 & 255}.{value >> 16 & 255}.{value >> 8 & 255}.{value & 255}" if value else ""

@@ -36,18 +36,24 @@ class ArpWords:
         arps = decoded.arps
         a, b = (int(place) for place in np.searchsorted(arps.row, (lo, hi)))
         rows = arps.row[a:b].astype(np.int64)
-        keys = np.stack([decoded.frames.segment[rows].astype(np.uint64), arps.sha[a:b].astype(np.uint64)])
-        found, begins, place = np.unique(keys, axis=1, return_index=True, return_inverse=True)
-        place = place.reshape(-1)
-        for at in np.argsort(begins, kind="stable").tolist():
-            mine = rows[place == at]
-            when = time[mine]
-            key, begin = (int(found[0, at]), int(found[1, at])), int(when[0])
-            seconds = np.unique(when // NS, return_index=True)[1].tolist()
-            for second in seconds:
-                word = self.boxes.touch(key, int(when[second]), lambda: Word(begin, begin))  # noqa: B023
-            if word is None:
-                self.boxes.refused += len(mine) - len(seconds)  # each word counts, however the input was cut
-            else:
-                word.last, word.n = int(when[-1]), first + int(mine[-1])
-                word.count += len(mine)
+        segment, sha = decoded.frames.segment[rows].astype(np.uint64), arps.sha[a:b].astype(np.uint64)
+        order = np.lexsort((sha, segment))  # stable: each box's words stay in order
+        opens = np.append(True, (segment[order[1:]] != segment[order[:-1]]) | (sha[order[1:]] != sha[order[:-1]]))
+        groups = np.split(rows[order], np.flatnonzero(opens)[1:]) if len(rows) else []
+        for mine in sorted(groups, key=lambda rows: int(rows[0])):
+            self._words(decoded, mine, time[mine], first)
+
+    def _words(self, decoded: Decoded, rows: I64, when: I64, first: int) -> None:
+        """Of one box."""
+        at, begin, end = int(rows[0]), int(when[0]), int(when[-1])
+        key = int(decoded.frames.segment[at]), int(decoded.arps.sha[np.searchsorted(decoded.arps.row, at)])
+        seconds = [begin]
+        if begin // NS != end // NS:
+            seconds = when[np.unique(when // NS, return_index=True)[1]].tolist()
+        for second in seconds:
+            word = self.boxes.touch(key, second, lambda: Word(begin, begin))
+        if word is None:
+            self.boxes.refused += len(rows) - len(seconds)  # each word counts, however the input was cut
+        else:
+            word.last, word.n = end, first + int(rows[-1])
+            word.count += len(rows)

@@ -42,9 +42,11 @@ class Changes:
 
     def __init__(self) -> None:
         self._kept: dict[str, deque[Change]] = {}
+        self.noted = 0
 
     def note(self, change: Change) -> None:
         """Remember one."""
+        self.noted += 1
         self._kept.setdefault(change.what, deque(maxlen=KEPT)).append(change)
 
     def between(self, first: int, last: int, begun: int) -> Iterator[Change]:

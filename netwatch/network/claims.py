@@ -23,10 +23,8 @@ from netwatch.numbers import Numbers
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
-_FEW = 4
+_USES = 4
 """A box with more addresses is a router, or stands for others: a further one is no news. Common practice, no source."""
-
-
 _FEW = 64
 
 
@@ -77,6 +75,7 @@ class Claims:
         self.boxes: Capped[tuple[int, int], Box] = Capped("boxes", int(numbers.cap_hosts))
         """By (segment, MAC)."""
         self.by_address: dict[tuple[int, int], list[int]] = {}
+        self._addresses: dict[tuple[int, int], list[tuple[int, int]]] | None = None
         self._contested_places = np.zeros(0, np.uint64)
         self._contested_since = np.zeros(0, np.int64)
 
@@ -121,6 +120,7 @@ class Claims:
         claim = self.table.admit(columns, row, n, time)
         if claim < 0 or self.table.held == held:
             return claim
+        self._addresses = None
         if claim >= len(self.first):
             for name in ("first", "last", "first_n", "last_n", "count"):
                 setattr(self, name, grown(getattr(self, name)))
@@ -144,7 +144,7 @@ class Claims:
 
     def _use(self, box: Box, segment: int, address: int, time: int, n: int) -> None:
         """A box uses an address; another one than so far is a change."""
-        if address in box.uses or len(box.uses) == _FEW:
+        if address in box.uses or len(box.uses) == _USES:
             return
         if box.uses:
             before = address_text(box.uses[-1])
@@ -233,13 +233,15 @@ class Claims:
                 del self.by_address[segment, address]
         self._list_contested()
         self.table.free(gone, time)
+        self._addresses = None
         return True
 
     def addresses(self) -> dict[tuple[int, int], list[tuple[int, int]]]:
-        """(segment, MAC) to its (claim id, address), by first appearance."""
-        out: dict[tuple[int, int], list[tuple[int, int]]] = {}
-        used = np.flatnonzero(self.table.used[: self.table.size])
-        for claim in used[np.argsort(self.table.born[used], kind="stable")].tolist():
-            segment, mac, address = self.key(claim)
-            out.setdefault((segment, mac), []).append((claim, address))
-        return out
+        """(segment, MAC) to its (claim id, address), by first appearance. Not to be written to."""
+        if self._addresses is None:
+            self._addresses = {}
+            used = np.flatnonzero(self.table.used[: self.table.size])
+            for claim in used[np.argsort(self.table.born[used], kind="stable")].tolist():
+                segment, mac, address = self.key(claim)
+                self._addresses.setdefault((segment, mac), []).append((claim, address))
+        return self._addresses

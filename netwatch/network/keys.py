@@ -68,12 +68,14 @@ class KeyTable:
         place = np.searchsorted(self._hashes, hashes)
         place[place == len(self._hashes)] = 0
         ids = self._hash_ids[place]
-        same = self.keys[ids, 0] == columns[0]
-        for index in range(1, self.width):
+        known = self._hashes[place] == hashes
+        same = known.copy()
+        for index in range(self.width):
             same &= self.keys[ids, index] == columns[index]
         if not same.all():
-            # Not held, or a second key with the same hash: the whole key decides.
-            for row in np.flatnonzero(~same).tolist():
+            ids[~same] = -1
+            # A second key with the same hash: the whole key decides.
+            for row in np.flatnonzero(known & ~same).tolist():
                 ids[row] = self._exact.get(self._pack(columns, row), -1)
         return ids
 

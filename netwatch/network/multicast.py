@@ -56,6 +56,8 @@ class Group:
     """By MAC, the newest 64."""
     asked: tuple[int, int] | None = None
     """(ns, n) of the newest query for this group alone."""
+    left: bool = False
+    """Did anybody ever leave it?"""
 
     @property
     def listening(self) -> dict[str, Member]:
@@ -182,6 +184,7 @@ class Multicast:
         member = group.members.setdefault(record.mac, Member())
         member.n = record.n
         if what == "leave":
+            group.left = True
             member.left, member.since = time, None
             # A switch may cut off all boxes behind the leaver's port; until they ask again, nothing says that it goes on.
             for each in group.members.values():

@@ -7,7 +7,7 @@ middle two steps no table reads another, so it does not matter where a batch was
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -26,7 +26,7 @@ from netwatch.decode.tables import (
     Record,
 )
 from netwatch.decode.text import address_text, clean, mac_text
-from netwatch.network import reach, switching, watching
+from netwatch.network import admission, reach, switching, watching
 from netwatch.network.announced import Listing
 from netwatch.network.arp_words import ArpWords
 from netwatch.network.capped import Capped
@@ -43,7 +43,7 @@ from netwatch.network.leases import Leases
 from netwatch.network.load import Load
 from netwatch.network.multicast import Multicast
 from netwatch.network.nodes import Nodes
-from netwatch.network.prepared import Prepared, find_contested, find_news, place_of, prepare
+from netwatch.network.prepared import Prepared, place_of, prepare
 from netwatch.network.presence import Presence
 from netwatch.network.reading import Reading, box_of, chosen, names
 from netwatch.network.streams import Streams
@@ -56,8 +56,8 @@ from netwatch.packets.batch import Mark, PacketBatch, Port
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
-NAMED = 99
-"""Among new keys: a box that a record names; behind the tables of ``Prepared.keyed``."""
+RECORD_TABLES = ("leases", "multicast", "nodes", "announced")
+"""What records fold into: tables that change many times a second on a busy network."""
 OTHERS = 0xFFFFFFFF
 """The segment of whatever exceeds the table of segments."""
 
@@ -109,6 +109,8 @@ class Network:
         """Silences are counted from here at the earliest."""
         self.revision = 0
         """Rises with every change of a slow table."""
+        self.by_records: Counter[str] = Counter()
+        """How much of that were records that changed nothing but one of ``RECORD_TABLES``, by table."""
 
     # ---- a batch ----
 
@@ -155,10 +157,9 @@ class Network:
         found: Sequence[Record] = ()
         if tick in it.slow:
             found = self.reading.read(batch, it.decoded, lo, hi)
-            self.revision += bool(found)
-            self._know_ports(it, lo, hi)
-            self._admit(it, lo, hi, found)
-            self._rename(it, lo, hi)
+            admission.know_ports(self, it, lo, hi)
+            admission.admit(self, it, lo, hi, found)
+            admission.rename(self, it, lo, hi)
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
         if self.history is not None:
             self.history.fold(it, lo, hi)
@@ -174,76 +175,13 @@ class Network:
         self.revision += self.circles.waits(tick + ticks - 1, self.streams)
         return figures
 
-    def _know_ports(self, it: Prepared, lo: int, hi: int) -> None:
-        ports, frames, vantage = it.batch.port[lo:hi], it.decoded.frames, self.vantage
-        indices, first = np.unique(ports, return_index=True)
-        for index in indices[np.argsort(first)].tolist():
-            here = np.flatnonzero(ports == index) + lo
-            sent = here[it.batch.direction[here] == 2]
-            news = vantage.know(index, self.ports[index], int(it.time[here[0]]))
-            news |= vantage.hear(index, frames.mac[here], it.time[here])
-            news |= vantage.send(index, frames.mac[sent])
-            self.revision += news
-
-    def _admit(self, it: Prepared, lo: int, hi: int, found: Sequence[Record]) -> None:
-        """New keys by n, whatever their table; the box that a record names is one, too."""
-        held, contests = (self.streams.table.held, self.claims.table.held), len(self.claims.contested)
-        unknown = [(row, which, at) for which, keyed in enumerate(it.keyed) for row, at in keyed.unknown(lo, hi)]
-        telling = [(at, record) for at, record in enumerate(found) if names(record) or chosen(record)]
-        unknown += [(record.n - it.batch.first, NAMED, at) for at, record in telling]
-        unknown.sort()
-        for row, which, at in unknown:
-            if which == NAMED:
-                self.claims.box(*box_of(found[at]), int(it.time[row]), it.n(row))
-            elif which == 0:
-                self._admit_flow(it, row, at)
-            elif which == 1:
-                self.claims.admit(it.claims.columns, at, it.n(row), int(it.time[row]))
-            elif which == 3:
-                self.revision += self.habits.admit(it.habits.columns, at, it.n(row), int(it.time[row]))
-            elif int(it.batch.port[row]) not in self.vantage.judged:
-                self.vantage.pair(it.pairs.columns, at, it.n(row), int(it.time[row]))
-        if unknown:
-            for keyed in it.keyed:
-                keyed.look_up(lo)
-        if len(self.claims.contested) != contests:
-            find_contested(self, it)
-        self.revision += held != (self.streams.table.held, self.claims.table.held)
-
-    def _admit_flow(self, it: Prepared, row: int, at: int) -> None:
-        """A new flow; its sender uses its source address."""
-        frames, held, known = it.decoded.frames, self.streams.table.held, len(self.streams.stream_ids)
-        flow = self.streams.admit(it.batch, it.decoded, it.flows.columns, at, int(it.time[row]))
-        if len(self.streams.stream_ids) > known:
-            self.changes.note(self._of_source("source", flow, int(it.time[row]), it.n(row)))
-        if self.streams.table.held != held and frames.mac[row] and frames.src[row]:
-            here = np.array([row])
-            self.claims.admit(self._light_claims(it, here), 0, it.n(row), int(it.time[row]))
-
-    def _of_source(self, what: str, flow: int, at: int, n: int) -> Change:
+    def of_source(self, what: str, flow: int, at: int, n: int) -> Change:
         """A change of a source on its universe."""
         streams = self.streams
         return Change(
             at, what, int(streams.segment[flow]), n, int(streams.mac[flow]), address_text(int(streams.src[flow])),
             name=self.flow_name(flow), universe=int(streams.universe[flow]), protocol=int(streams.protocol[flow]),
         )  # fmt: skip
-
-    @staticmethod
-    def _light_claims(it: Prepared, row: I64) -> tuple[U64, U64]:
-        """The claims that rows of light make."""
-        return it.decoded.frames.mac[row] << np.uint64(16), place_of(it.decoded.frames, row)
-
-    def _rename(self, it: Prepared, lo: int, hi: int) -> None:
-        """The newest name of each flow stands."""
-        names, streams = it.decoded.levels.name, self.streams
-        part = it.flows.between(lo, hi)
-        known = np.flatnonzero(it.flows.id[part] >= 0) + part.start
-        if (names[known] == streams.name_print[it.flows.id[known]]).all():
-            return
-        for flow, at in dict(zip(it.flows.id[known].tolist(), known.tolist(), strict=True)).items():
-            if names[at] != streams.name_print[flow]:
-                streams.rename(it.batch, it.decoded, at, flow)
-        self.revision += 1
 
     def _fold_streams(self, it: Prepared, tick: int, ticks: int, lo: int, hi: int, now: I64) -> Figures:
         frames, part = it.decoded.frames, it.flows.between(lo, hi)
@@ -275,7 +213,7 @@ class Network:
             light = it.flows.row[it.flows.between(lo, hi)]
             light = light[self.claims.is_contested(place_of(it.decoded.frames, light), it.batch.first + light)]
             row = np.concatenate([row, light])
-            claim = np.concatenate([claim, self.claims.table.find(self._light_claims(it, light))])
+            claim = np.concatenate([claim, self.claims.table.find(admission.light_claims(it, light))])
             order = np.argsort(row, kind="stable")
             row, claim = row[order], claim[order]
         if len(row):
@@ -291,31 +229,53 @@ class Network:
         place = (streams.segment[flows].astype(np.uint64) << np.uint64(32)) | streams.src[flows].astype(np.uint64)
         return streams.mac[flows].astype(np.uint64) << np.uint64(16), place
 
+    def revision_of(self, tables: Collection[str]) -> int:
+        """Rises with every change but those that records made in other tables than these of ``RECORD_TABLES``."""
+        return self.revision - sum(self.by_records[table] for table in RECORD_TABLES if table not in tables)
+
     def _record(self, record: Record, time: int) -> None:
+        before = self._beside()
+        self.by_records[self._fold_record(record, time)] += 1
+        self.revision += 1
+        box = self.claims.boxes.get(box_of(record))
+        if box is not None and (names(record).items() - box.names.items() or chosen(record) not in ("", box.server)):
+            box.names.update(names(record))
+            box.server = chosen(record) or box.server
+            self.revision += 1
+        self.revision += before != self._beside()
+
+    def _beside(self) -> tuple[int, ...]:
+        """What records may change beside their own table."""
+        return self.changes.noted, self.claims.boxes.held, sum(map(len, self.multicast.v2_reporters.values()))
+
+    def _fold_record(self, record: Record, time: int) -> str:
+        """The table that it changed, '' = none."""
         self.raw[record.n] = record.raw
         if len(self.raw) > 2_048:
             del self.raw[next(iter(self.raw))]
         if isinstance(record, BrokenRecord):
             self.undecoded[record.reason] += 1
-        elif isinstance(record, Dhcp):
+            return ""
+        if isinstance(record, Dhcp):
             known = self.leases.servers.held
             self.leases.fold(record, time)
             if self.leases.servers.held > known:
                 self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
             self.vantage.answer(record)
-        elif isinstance(record, Igmp):
+            return "leases"
+        if isinstance(record, Igmp):
             watching.requests(self, record, time)
             self.multicast.fold(record, time)
-        elif isinstance(record, Poll | PollReply):
+            return "multicast"
+        if isinstance(record, Poll | PollReply):
             self.nodes.fold(record, time)
-        elif isinstance(record, Discovery):
+            return "nodes"
+        if isinstance(record, Discovery):
             listing = self.announced.touch((record.segment, record.cid), time, Listing)
             if listing is not None:
                 listing.hear(record, time)
-        box = self.claims.boxes.get(box_of(record))
-        if box is not None:
-            box.names.update(names(record))
-            box.server = chosen(record) or box.server
+            return "announced"
+        return ""
 
     # ---- tick end, marks ----
 
@@ -336,7 +296,7 @@ class Network:
         for back in self.streams.returns:
             self.revision += 1
             if back.tick <= tick:
-                self.changes.note(self._of_source("source-back", back.flow, back.back, back.n))
+                self.changes.note(self.of_source("source-back", back.flow, back.back, back.n))
             switching.returned(self, back)
             if self.why_back(back) is not None:
                 self.proven = [each for each in self.proven if back.back - each.back < 60 * NS]
@@ -357,10 +317,9 @@ class Network:
         return self.multicast.revived(segment, group, before, back.back, {mac_text(mac) for mac in self.own(segment)})
 
     def refresh(self, it: Prepared, lo: int) -> None:
-        """Look the keys of rows from ``lo`` on up again: ids were freed."""
+        """Ids were freed: rows from ``lo`` on that had them hold news."""
         for keyed in it.keyed:
-            keyed.look_up(lo)
-        find_news(self, it)
+            it.slow.update(np.unique(it.tick[keyed.forget(lo)]).tolist())
 
     def tick_end(self, tick: int) -> bool:
         """Close what ends with this tick; True when ids were freed, so that prepared ids are stale."""

@@ -52,9 +52,18 @@ class Keyed:
         return zip(self.row[places].tolist(), places.tolist(), strict=True)
 
     def look_up(self, lo: int) -> None:
-        """Find the ids of rows from ``lo`` on anew: keys came or went."""
+        """Find what was not held in rows from ``lo`` on: keys came."""
         a = int(np.searchsorted(self.row, lo))
-        self.id[a:] = self.table.find([column[a:] for column in self.columns])
+        places = np.flatnonzero(self.id[a:] < 0) + a
+        if len(places):
+            self.id[places] = self.table.find([column[places] for column in self.columns])
+
+    def forget(self, lo: int) -> I64:
+        """Rows from ``lo`` on that lose their id: keys went."""
+        a = int(np.searchsorted(self.row, lo))
+        places = np.flatnonzero((self.id[a:] >= 0) & ~self.table.used[self.id[a:]]) + a
+        self.id[places] = -1
+        return self.row[places]
 
 
 @dataclass(slots=True)

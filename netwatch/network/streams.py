@@ -28,6 +28,8 @@ Bool = npt.NDArray[np.bool_]
 
 SLOTS = 512
 PREVIEW, TERMINATED = 0x80, 0x40
+_LENGTHS = 16
+"""Lengths of frames in one stretch; more are made short all at once."""
 _LONG_AGO = -(1 << 62)
 _ARRAYS: dict[str, tuple[type, int]] = {
     # name: (dtype, value of a new flow)
@@ -299,7 +301,7 @@ class Streams:
         windows = np.ndarray((len(data) - SLOTS + 1,), "V512", data, strides=(1,))
         frames = windows[places].view(np.uint8).reshape(-1, SLOTS)
         if int(slots.min()) < SLOTS:
-            frames[np.arange(SLOTS) >= slots[:, None]] = 0
+            _blank(frames, slots)
         opens = np.empty(len(flow), bool)
         opens[0] = True
         np.not_equal(flow[1:], flow[:-1], out=opens[1:])
@@ -410,6 +412,16 @@ class Streams:
         for flow in used[np.argsort(self.table.born[used], kind="stable")].tolist():
             out.setdefault(int(self.stream[flow]), []).append(flow)
         return out
+
+
+def _blank(frames: npt.NDArray[np.uint8], slots: I64) -> None:
+    """Zero what lies behind each frame's slots."""
+    lengths = np.flatnonzero(np.bincount(np.clip(slots, 0, SLOTS), minlength=SLOTS)[:SLOTS])
+    if len(lengths) > _LENGTHS:
+        frames[np.arange(SLOTS) >= slots[:, None]] = 0
+        return
+    for length in lengths.tolist():
+        frames[np.flatnonzero(np.maximum(slots, 0) == length), length:] = 0
 
 
 def _carry(out: I64, values: I64, flow: I64, k: I64, ends: I64, ids: I64) -> None:

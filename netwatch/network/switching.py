@@ -41,8 +41,8 @@ class Dark:
 def groups_of_light(network: Network) -> dict[tuple[int, str], list[int]]:
     """The established multicast flows of E1.31 by (segment, group)."""
     known, light = network.multicast.light
-    if known != network.revision:
-        network.multicast.light = network.revision, _groups_of_light(network)
+    if known != network.revision_of(()):
+        network.multicast.light = network.revision_of(()), _groups_of_light(network)
         light = network.multicast.light[1]
     return light
 
@@ -228,9 +228,11 @@ def kept_up(network: Network, segment: int, group: str, last: int, silence: int)
 
 def acts(network: Network) -> list[Act]:
     """This laptop's own joins and leaves: as marks tell, and as its own reports on the wire show."""
-    found = list(network.multicast.acts)
+    found, own = list(network.multicast.acts), dict[int, set[str]]()
     for (segment, group), entry in network.multicast.groups.items():
-        for mac in sorted(_texts(network.own(segment)) & entry.members.keys()):
+        if segment not in own:
+            own[segment] = _texts(network.own(segment))
+        for mac in sorted(own[segment] & entry.members.keys()):
             member = entry.members[mac]
             if member.joined is not None:
                 found.append(Act(member.joined, segment, group, True, member.n))

@@ -125,7 +125,7 @@ class Vantage:
         """Note the first few MACs heard on a port; True when one is new."""
         state = self.port(port)
         known = len(state.heard)
-        if known >= HEARD:
+        if known >= HEARD or not len(macs):
             return False
         fresh, at = np.unique(macs, return_index=True)
         for mac, row in sorted(zip(fresh.tolist(), at.tolist(), strict=True), key=lambda pair: pair[1]):

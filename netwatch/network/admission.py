@@ -1,0 +1,96 @@
+"""What is new in a tick: ports and their MACs, keys by packet number whatever their table, names of flows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from netwatch.decode.tables import Record
+from netwatch.network.prepared import Prepared, find_contested, place_of
+from netwatch.network.reading import box_of, chosen, names
+
+if TYPE_CHECKING:
+    from netwatch.network.network import Network
+
+I64 = npt.NDArray[np.int64]
+U64 = npt.NDArray[np.uint64]
+
+NAMED = 99
+"""Among new keys: a box that a record names; behind the tables of ``Prepared.keyed``."""
+
+
+def know_ports(network: Network, it: Prepared, lo: int, hi: int) -> None:
+    """Ports of rows lo..hi, the first few MACs on each, and which of them are ours."""
+    ports, frames, vantage = it.batch.port[lo:hi], it.decoded.frames, network.vantage
+    indices = [int(ports[0])]
+    if (ports != ports[0]).any():
+        _, first = np.unique(ports, return_index=True)
+        indices = ports[np.sort(first)].tolist()
+    for index in indices:
+        here = np.flatnonzero(ports == index) + lo
+        sent = here[it.batch.direction[here] == 2]
+        news = vantage.know(index, network.ports[index], int(it.time[here[0]]))
+        news |= vantage.hear(index, frames.mac[here], it.time[here])
+        news |= vantage.send(index, frames.mac[sent])
+        network.revision += news
+
+
+def admit(network: Network, it: Prepared, lo: int, hi: int, found: Sequence[Record]) -> None:
+    """New keys by n, whatever their table; the box that a record names is one, too."""
+    held, contests = _held(network), len(network.claims.contested)
+    unknown = [(row, which, at) for which, keyed in enumerate(it.keyed) for row, at in keyed.unknown(lo, hi)]
+    telling = [(at, record) for at, record in enumerate(found) if names(record) or chosen(record)]
+    unknown += [(record.n - it.batch.first, NAMED, at) for at, record in telling]
+    unknown.sort()
+    for row, which, at in unknown:
+        if which == NAMED:
+            network.claims.box(*box_of(found[at]), int(it.time[row]), it.n(row))
+        elif which == 0:
+            _admit_flow(network, it, row, at)
+        elif which == 1:
+            network.claims.admit(it.claims.columns, at, it.n(row), int(it.time[row]))
+        elif which == 3:
+            network.revision += network.habits.admit(it.habits.columns, at, it.n(row), int(it.time[row]))
+        elif int(it.batch.port[row]) not in network.vantage.judged:
+            network.vantage.pair(it.pairs.columns, at, it.n(row), int(it.time[row]))
+    for which in {which for _, which, _ in unknown} - {NAMED}:
+        it.keyed[which].look_up(lo)
+    if len(network.claims.contested) != contests:
+        find_contested(network, it)
+    network.revision += held != _held(network)
+
+
+def _held(network: Network) -> tuple[int, ...]:
+    return network.streams.table.held, network.claims.table.held, network.claims.boxes.held
+
+
+def _admit_flow(network: Network, it: Prepared, row: int, at: int) -> None:
+    """A new flow; its sender uses its source address."""
+    frames, held, known = it.decoded.frames, network.streams.table.held, len(network.streams.stream_ids)
+    flow = network.streams.admit(it.batch, it.decoded, it.flows.columns, at, int(it.time[row]))
+    if len(network.streams.stream_ids) > known:
+        network.changes.note(network.of_source("source", flow, int(it.time[row]), it.n(row)))
+    if network.streams.table.held != held and frames.mac[row] and frames.src[row]:
+        here = np.array([row])
+        network.claims.admit(light_claims(it, here), 0, it.n(row), int(it.time[row]))
+
+
+def light_claims(it: Prepared, row: I64) -> tuple[U64, U64]:
+    """The claims that rows of light make."""
+    return it.decoded.frames.mac[row] << np.uint64(16), place_of(it.decoded.frames, row)
+
+
+def rename(network: Network, it: Prepared, lo: int, hi: int) -> None:
+    """The newest name of each flow stands."""
+    called, streams = it.decoded.levels.name, network.streams
+    part = it.flows.between(lo, hi)
+    known = np.flatnonzero(it.flows.id[part] >= 0) + part.start
+    if (called[known] == streams.name_print[it.flows.id[known]]).all():
+        return
+    for flow, at in dict(zip(it.flows.id[known].tolist(), known.tolist(), strict=True)).items():
+        if called[at] != streams.name_print[flow]:
+            streams.rename(it.batch, it.decoded, at, flow)
+    network.revision += 1
