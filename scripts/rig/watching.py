@@ -26,11 +26,14 @@ class Wish:
 
 
 class Watch:
-    """Listens on one host from now on: keeps FILES.kept.pcapng, and leaves FILES.live.json and FILES.said.txt when it ends."""
+    """Listens on one host from now on, in a show: while a rig is put up, what is lost so soon would be notes.
+
+    It keeps FILES.kept.pcapng, and leaves FILES.live.json and FILES.said.txt when it ends.
+    """
 
     def __init__(self, host: str, files: str, wish: Wish) -> None:
         self._kept, self._said = Path(f"{files}.kept.pcapng"), Path(f"{files}.said.txt")
-        words = ["--on", "eth0", "--json", "--keep", str(self._kept), "--join", wish.join, "--yes", "--yes"]
+        words = ["--on", "eth0", "--json", "--phase", "show", "--keep", str(self._kept), "--join", wish.join, "--yes", "--yes"]
         words += [word for each in wish.settings for word in ("--set", each)]
         # It gives its rights up for those of whoever called sudo, and remembers when it left: neither is for this run.
         wanted = {key: value for key, value in os.environ.items() if key not in ("SUDO_UID", "SUDO_GID", "PKEXEC_UID")}

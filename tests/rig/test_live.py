@@ -80,7 +80,8 @@ def test_live_it_finds_what_must_be_found(name: str, port: str, watched: Path) -
 def test_replay_of_what_was_kept_says_the_same(name: str, port: str, watched: Path) -> None:
     told = live(watched, name, port)
     settings = [word for key, value in told["capture"]["settings"].items() for word in ("--set", f"{key}={value}")]
-    words = [sys.executable, "-m", "netwatch", "replay", str(watched / f"{name}.{port}.kept.pcapng"), "--json", *settings]
+    kept = str(watched / f"{name}.{port}.kept.pcapng")
+    words = [sys.executable, "-m", "netwatch", "replay", kept, "--json", *settings]
     done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False)
     again = json.loads(done.stdout)
     for document in (told, again):
