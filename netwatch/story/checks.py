@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 _BEHIND = {
     "trusted": (
-        "capture-dropping", "two-interfaces-one-network", "firewall-in-the-way", "tunnel-in-the-way", "laptop-address",
+        "capture-dropping", "nothing-heard-here", "two-interfaces-one-network", "firewall-in-the-way", "tunnel-in-the-way",
+        "laptop-address",
     ),
     "heard": ("nothing-heard-here",),
     "one-server": (

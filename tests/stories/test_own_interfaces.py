@@ -96,6 +96,15 @@ def test_no_cable() -> None:
     )  # fmt: skip
 
 
+def test_the_first_two_checks_say_so() -> None:
+    told_of = story(listening(), told(0, 10, link=False), expect("nothing-heard-here"))
+    assert [(check.name, check.state) for check in told_of.checks[:2]] == [
+        ("This laptop can be trusted", "WRONG"), ("The rig is heard", "WRONG"),
+    ]  # fmt: skip
+    sound = story(listening(), told(0, 10), boxes(10), expect_silent("nothing-heard-here"))
+    assert [check.state for check in sound.checks[:2]] == ["FINE", "FINE"]
+
+
 def test_a_pulled_cable_explains_what_is_missed() -> None:
     """The desk goes silent for us at that moment: that is no fault of the desk."""
     lit = stream(hz=40, stop=12, to="255.255.255.255")
