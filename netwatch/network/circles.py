@@ -97,7 +97,7 @@ class Circles:
 
     def __init__(self, numbers: Numbers) -> None:
         self.numbers = numbers
-        self.floods = Floods(int(numbers.loop_copies))
+        self.floods = Floods(int(numbers.loop_copies), int(numbers.storm_pps * TICK // NS))
         self.circles: dict[int, Circle] = {}
         self.went_round: dict[int, int] = {}
         """Segment to ns at which a loop was last proven."""
@@ -247,9 +247,10 @@ class Circles:
         """Boxes that sent more than so many frames to everybody in this tick."""
         least, loud = self.numbers.storm_pps * TICK // NS, self.numbers.storm_now_pps * TICK // NS
         sent: dict[tuple[int, int], tuple[int, int, bool]] = {}
-        seen = Counted() if flooded is None or flooded.speakers is None else flooded.speakers
-        for at in np.flatnonzero(seen.count >= least).tolist():
-            sent[int(seen.segment[at]), int(seen.speaker[at])] = int(seen.count[at]), int(seen.n[at]), False
+        if flooded is not None and flooded.speakers is not None:
+            seen = flooded.speakers
+            for at in np.flatnonzero(seen.count >= least).tolist():
+                sent[int(seen.segment[at]), int(seen.speaker[at])] = int(seen.count[at]), int(seen.n[at]), False
         for flow in np.flatnonzero(crowd >= least).tolist():
             if streams.cast[flow] != UNICAST:
                 key = int(streams.segment[flow]), int(streams.senders.keys[streams.alive[flow], 0])

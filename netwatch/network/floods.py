@@ -45,6 +45,17 @@ class Flooded:
     time: I64
     n: I64
 
+    @property
+    def content(self) -> U16:
+        """Bucket of each row by what it says."""
+        return (self.hash >> _TOP).astype(np.uint16)
+
+    @property
+    def sender(self) -> U16:
+        """Bucket of each row by who sends it."""
+        whose: U64 = self.speaker * _MIX[0] + self.segment.astype(np.uint64) * _MIX[1]
+        return (whose >> _TOP).astype(np.uint16)
+
     def part(self, chosen: slice) -> Flooded:
         """Some of them."""
         return Flooded(*(getattr(self, each.name)[chosen] for each in fields(self)))
@@ -81,31 +92,40 @@ class FloodedTick:
     contents: Counted | None = None
     speakers: Counted | None = None
 
-    def count(self, rows: Flooded, most: int) -> Bool:
-        """Count more rows; True for those whose like came ``most`` times already."""
+    def count(self, rows: Flooded, most: int, loud: int) -> Bool:
+        """Count more rows; True for those whose like came ``most`` times already. ``loud`` = rows of one sender that are much."""
         self.parts.append(rows)
         self.rows += len(rows.n)
-        if self.rows < most:
-            return np.zeros(len(rows.n), bool)
         if self.contents is None or self.speakers is None:
+            if not self._much(most, loud):
+                return np.zeros(len(rows.n), bool)
             self.contents, self.speakers = Counted(), Counted()
         too_many = np.zeros(0, bool)
         for part in self.parts:
-            bucket = (part.hash >> _TOP).astype(np.uint16)
+            bucket = part.content
             too_many = self.contents.count[bucket] + _rank(bucket) >= most
             self.contents.add(bucket, part)
-            whose = part.speaker * _MIX[0] + part.segment.astype(np.uint64) * _MIX[1]
-            self.speakers.add((whose >> _TOP).astype(np.uint16), part)
+            self.speakers.add(part.sender, part)
         self.parts.clear()
         return too_many
+
+    def _much(self, most: int, loud: int) -> bool:
+        """Does one frame, or one sender, come so often that the tick is worth counting?"""
+        if self.rows < min(most, loud):
+            return False
+        for buckets, least in (([part.content for part in self.parts], most), ([part.sender for part in self.parts], loud)):
+            held = np.sort(np.concatenate(buckets))
+            if (held[least - 1 :] == held[: max(0, len(held) - least + 1)]).any():
+                return True
+        return False
 
 
 class Floods:
     """The ticks that are open, by number."""
 
-    def __init__(self, most: int) -> None:
-        """``most`` = copies of a frame that are folded in one tick."""
-        self.most = most
+    def __init__(self, most: int, loud: int) -> None:
+        """``most`` = copies of a frame that are folded in one tick; ``loud`` = frames of one sender in a tick that are much."""
+        self.most, self.loud = most, loud
         self.left_out = 0
         """Packets that were counted only."""
         self.ticks: dict[int, FloodedTick] = {}
@@ -120,10 +140,10 @@ class Floods:
         bounds = np.flatnonzero(np.append(True, np.diff(tick[row]) != 0)).tolist()
         for begin, end in zip(bounds, [*bounds[1:], len(row)], strict=True):
             at = int(tick[row[begin]])
-            if at not in self.ticks and at != tick[-1] and end - begin < self.most:
+            if at not in self.ticks and at != tick[-1] and end - begin < min(self.most, self.loud):
                 continue  # it is whole, and there is not much of it
             here = self.ticks.setdefault(at, FloodedTick())
-            out[row[begin:end]] = here.count(rows.part(slice(begin, end)), self.most)
+            out[row[begin:end]] = here.count(rows.part(slice(begin, end)), self.most, self.loud)
             if here.contents is not None:
                 alone.add(at)
         left_out = int(np.count_nonzero(out))

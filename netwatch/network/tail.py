@@ -82,11 +82,13 @@ class Tail:
             light.parts.append(again)
 
     def close(self, tick: int, least: int) -> LightTick | None:
-        """A tick ends: its light, if it was so much."""
+        """A tick ends: its light, if a flow brought more than so many packets."""
         found = self.ticks.get(tick)
         for each in [each for each in self.ticks if each <= tick]:
             del self.ticks[each]
-        return found if found is not None and found.packets > least else None
+        if found is None or found.packets <= least or int(np.bincount(np.concatenate(found.flows)).max()) <= least:
+            return None
+        return found
 
 
 def _more(counts: I64, ids: I64) -> I64:

@@ -16,7 +16,7 @@ from tests.stories.boxes import DESK, ORCHARD, POND, WALK
 from tests.stories.playing import NS, START, Event, Heard, difference, picture, play
 from tests.stories.script import at, every, ns, stream
 
-MOST = 25
+MOST, LOUD = 25, 250
 SAME = frames.arp(ORCHARD, "10.0.0.1")
 
 
@@ -76,7 +76,7 @@ def test_octets_behind_the_captured_ones_do_not_matter() -> None:
     outs = []
     for seed in range(3):
         some = poisoned(batch, seed)
-        out, alone = Floods(MOST).look(some, decode(some), time, time // (NS // 4))
+        out, alone = Floods(MOST, LOUD).look(some, decode(some), time, time // (NS // 4))
         assert out is not None
         outs.append(out.tolist())
         assert alone
