@@ -12,6 +12,7 @@ from rig.scenes import (
     contents,
     days,
     evening,
+    garden,
     leases,
     light,
     loops,
@@ -23,6 +24,6 @@ from rig.scenes import (
 )
 
 __all__ = [
-    "SCENARIOS", "addresses", "artnet", "both", "cables", "clean", "contents", "days", "evening", "leases", "light", "loops",
-    "multicast", "odd", "ports", "queriers", "vlans",
+    "SCENARIOS", "addresses", "artnet", "both", "cables", "clean", "contents", "days", "evening", "garden", "leases", "light",
+    "loops", "multicast", "odd", "ports", "queriers", "vlans",
 ]
