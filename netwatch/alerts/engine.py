@@ -245,8 +245,7 @@ class Engine:
     def _tell_anew(self) -> None:
         """What was said to be mended and is not."""
         for _, _, life in self._each():
-            if life.state is State.MENDED and life.due <= self._now:
-                life.state, life.mended = State.WAITING, None
+            life.tell_anew(self._now)
 
     def _allot(self, code: str) -> list[tuple[Key, Life]]:
         """What of a code is to open now; what finds no place is told by 'and more'."""
@@ -259,10 +258,12 @@ class Engine:
         spares = spares_by_segment(lives)
         for segment, some in spares.items():
             self._true(code, (segment, AND_MORE), and_more(segment, some))
-        for place, life in list(lives.items()):
-            if place[1] == AND_MORE and place[0] not in spares:
+        for place, life in [(place, life) for place, life in lives.items() if place[1] == AND_MORE]:
+            if place[0] not in spares:
                 self._false(code, place)
-            elif place[1] == AND_MORE and life.state is State.WAITING:
+                continue
+            life.tell_anew(self._now)  # it may have got worse just now
+            if life.state is State.WAITING:
                 ready.append((place, life))
         return [((code, *place), life) for place, life in ready]
 

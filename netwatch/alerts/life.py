@@ -65,6 +65,11 @@ class Life:
             now.sign > before.sign or SEVERITIES.index(now.severity) > SEVERITIES.index(before.severity)
         )
 
+    def tell_anew(self, now: int) -> None:
+        """What was said to be mended and is not waits to be told, once its time has come."""
+        if self.state is State.MENDED and self.due <= now:
+            self.state, self.mended = State.WAITING, None
+
     def wait(self, rule: Rule, hole: int) -> None:
         """It is due when true for ``rule.after``; nothing from before the newest hole counts."""
         self.due = max(min(self.begun, self.since), hole) + rule.after
