@@ -244,6 +244,23 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         {"who": "Orchard", "mac": "02:00:00:00:00:17", "maker": "", "pps": 12_000, "light": False},
         "Orchard sends 12,000 packets a second to everybody",
     ),
+    "bottleneck": (
+        {"interface": "eth0", "link_mbit": 100.0, "mbit": 93.2, "share": 0.932, "everybody_mbit": 90.0, "half": False, "mirror": False},
+        "The link of eth0 is 93 % full: 93 Mbit/s of 100 Mbit/s",
+    ),
+    "link-flapping": (
+        {"who": "Orchard", "mac": "02:00:00:00:00:17", "what": "box", "times": 4, "seconds": 720.0, "universes": [7],
+         "interface": "eth0", "saves_power": True},
+        "Orchard loses its link or starts anew: 4 times in 12 min",
+    ),
+    "spanning-tree-wait": (
+        {"interface": "eth0", "seconds": 30.4, "bpdus": 15},
+        "The switch let nobody through for 30 s after the link came up",
+    ),
+    "trunk-port": (
+        {"interface": "eth0", "vlans": [10, 20], "mirror": False, "vlan": None, "planned": None},
+        "eth0 gets several VLANs at once: 10, 20",
+    ),
     "capture-dropping": (
         {"interface": "eth0", "dropped": 1234, "seconds": 3.0},
         "The recording missed 1,234 packets on eth0: do not trust losses shown here",
@@ -528,6 +545,9 @@ def test_hostile_name():
 
 
 VARIANTS = {
+    "bottleneck": [{"interface": "eth0", "link_mbit": 100.0, "mbit": None}, {"link_mbit": 1000.0, "half": True, "mbit": None}],
+    "link-flapping": [{"what": "own", "interface": "eth0", "times": 3, "saves_power": True}, {"what": "tree", "times": 5, "seconds": 9.0}],
+    "trunk-port": [{"vlan": 20, "planned": [10, 11, 12, 13], "vlans": []}, {"vlans": list(range(1, 60, 2)), "mirror": True}],
     "two-interfaces-one-network": [{"interface": "eth0", "other": "eth1", "boxes": 5}],
     "nothing-heard-here": [{"interface": "wlan0", "kind": "wifi", "what": "no-link"}] + [{"interface": "eth0", "what": what, "seconds": 4.0} for what in ("gone", "no-link", "silent")],
     "firewall-in-the-way": [{"ports": [5568], "firewall": "nftables"}, {"ports": [9]}],

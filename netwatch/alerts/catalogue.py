@@ -13,12 +13,14 @@ from netwatch.alerts.both import BOTH_RULES
 from netwatch.alerts.carriage import CARRIAGE_RULES
 from netwatch.alerts.clashes import CLASH_RULES
 from netwatch.alerts.contents import CONTENT_RULES
+from netwatch.alerts.flapping import FLAPPING_RULES
 from netwatch.alerts.flooding import FLOODING_RULES
 from netwatch.alerts.identity import IDENTITY_RULES
 from netwatch.alerts.laptop import LAPTOP_RULES
 from netwatch.alerts.leasing import LEASE_RULES
 from netwatch.alerts.left import LEFT_RULES
 from netwatch.alerts.light import SILENCE_RULES, Marked
+from netwatch.alerts.links import LINK_RULES
 from netwatch.alerts.look import TableRule
 from netwatch.alerts.loops import LOOP_RULES
 from netwatch.alerts.mask_votes import MASK_RULES
@@ -55,11 +57,13 @@ _TABLE_RULES: tuple[TableRule, ...] = (
     *CARRIAGE_RULES,
     *CLASH_RULES,
     *CONTENT_RULES,
+    *FLAPPING_RULES,
     *FLOODING_RULES,
     *IDENTITY_RULES,
     *LAPTOP_RULES,
     *LEASE_RULES,
     *LEFT_RULES,
+    *LINK_RULES,
     *LOOP_RULES,
     *MASK_RULES,
     *NUMBER_RULES,

@@ -24,7 +24,8 @@ class Loop:
         explains=(
             "storm", "packets-lost", "packets-out-of-order", "packets-repeated", "rate-too-high", "rate-too-low",
             "artnet-broadcast-load", "multicast-flooded", "source-lost", "universe-silent", "multicast-dropped",
-            "controller-left", "poll-unanswered", "no-dhcp-answer", "sync-lost", "artnet-sync-trouble", "malformed-frames",
+            "bottleneck", "jitter", "querier-lost", "controller-left", "poll-unanswered", "no-dhcp-answer", "sync-lost",
+            "artnet-sync-trouble", "malformed-frames",
         ),
         numbers=("loop_copies", "loop_light", "loop_apart_s", "loop_own", "again_within_s"),
     )  # fmt: skip
@@ -54,7 +55,7 @@ class StormOfOne:
     rule = Rule(
         "storm",
         certainty={"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": None},
-        explains=("packets-lost", "rate-too-high", "artnet-broadcast-load"),
+        explains=("packets-lost", "rate-too-high", "artnet-broadcast-load", "bottleneck", "jitter"),
         numbers=("storm_pps", "storm_now_pps", "storm_after_s", "storm_now_after_s"),
     )
 

@@ -12,6 +12,8 @@ _END, _CHASSIS, _PORT, _TTL, _PORT_TEXT, _SYSTEM_NAME, _OWN = 0, 1, 2, 3, 4, 5, 
 _CHASSIS_MAC, _CHASSIS_ADDRESS = 4, 5
 _PORT_MAC, _PORT_ADDRESS = 3, 4
 _PORT_VLAN = b"\x00\x80\xc2\x01"
+_SAVES_POWER = b"\x00\x12\x0f\x05"
+"""Energy Efficient Ethernet (IEEE 802.3 79.3.5, from memory)."""
 
 
 def read(reader: Reader, head: Head) -> Lldp:
@@ -20,7 +22,7 @@ def read(reader: Reader, head: Head) -> Lldp:
     port_id = _identity(_mandatory(reader, _PORT), _PORT_MAC, _PORT_ADDRESS)
     ttl = _mandatory(reader, _TTL).u16()
     port_text = system_name = ""
-    vlan = None
+    vlan, saves_power = None, False
     while reader.left >= 2:
         type_, value = _next(reader)
         if type_ == _END or value is None:
@@ -31,9 +33,12 @@ def read(reader: Reader, head: Head) -> Lldp:
             system_name = clean(value)
         elif type_ == _OWN and value[:4] == _PORT_VLAN and len(value) == 6:
             vlan = int.from_bytes(value[4:], "big") or None
+        elif type_ == _OWN and value[:4] == _SAVES_POWER:
+            saves_power = True
     return Lldp(
-        **head, chassis=chassis, port_id=port_id, ttl=ttl, port_text=port_text, system_name=system_name, vlan=vlan
-    )
+        **head, chassis=chassis, port_id=port_id, ttl=ttl, port_text=port_text, system_name=system_name, vlan=vlan,
+        saves_power=saves_power,
+    )  # fmt: skip
 
 
 def _next(reader: Reader) -> tuple[int, bytes | None]:

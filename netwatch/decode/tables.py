@@ -378,6 +378,8 @@ class Lldp(Record):
     port_text: str
     system_name: str
     vlan: int | None
+    saves_power: bool = False
+    """It offers to let the link sleep (Energy Efficient Ethernet)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -125,7 +125,7 @@ class Circles:
                 seen += (batch.first + rows[: max(0, _FEW - len(seen))]).tolist()
                 alone.add(at)
             sent = ours[~came]
-            near = [*(sorted(alone)), int(tick[-1])]
+            near = sorted({*self._back, int(tick[-1])})
             next_back = np.array(near)[np.minimum(np.searchsorted(near, tick[sent]), len(near) - 1)]
             for at, segment, rows in _cells(tick, decoded, sent[next_back - tick[sent] < _A_SECOND]):
                 self._sent[at, segment] = self._sent.get((at, segment), 0) + len(rows)

@@ -21,9 +21,11 @@ from netwatch.decode.tables import (
     Dhcp,
     Discovery,
     Igmp,
+    Lldp,
     Poll,
     PollReply,
     Record,
+    Stp,
 )
 from netwatch.decode.text import address_text, clean, mac_text
 from netwatch.network import admission, reach, switching, watching
@@ -40,6 +42,7 @@ from netwatch.network.habits import Habits
 from netwatch.network.history import History
 from netwatch.network.laptop import LaptopFacts
 from netwatch.network.leases import Leases
+from netwatch.network.links import Links
 from netwatch.network.load import Load
 from netwatch.network.multicast import Multicast
 from netwatch.network.nodes import Nodes
@@ -92,6 +95,7 @@ class Network:
         self.vantage = Vantage(numbers, vantage)
         self.load = Load()
         self.circles = Circles(numbers)
+        self.links = Links(numbers)
         self.undecoded: Counter[str] = Counter()
         self.broken: Counter[int] = Counter()
         self.reading = Reading(numbers)
@@ -122,6 +126,7 @@ class Network:
         out, alone = self.circles.floods.look(batch, decoded, time, time // TICK)
         it = prepare(self, batch, decoded if out is None else without(decoded, out), time, out)
         it.slow |= alone | self.circles.look_for_ours(batch, decoded, it.tick)
+        it.slow |= self.links.alone(batch, it.decoded, it.tick, self.vantage.ports)
         return it
 
     def _segments(self, batch: PacketBatch, segment: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint32]:
@@ -170,6 +175,7 @@ class Network:
         self._fold_rare_light(it, lo, hi)
         if len(it.decoded.arps.row):
             self.arp_words.fold(it.decoded, it.time, batch.first, lo, hi)
+        self.revision += self.links.fold(batch, it.decoded, it.time, lo, hi, self.vantage.ports)
         for record in found:
             self._record(record, int(it.time[record.n - it.batch.first]))
         self.revision += self.circles.waits(tick + ticks - 1, self.streams)
@@ -262,6 +268,8 @@ class Network:
             if self.leases.servers.held > known:
                 self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
             self.vantage.answer(record)
+            client = self.leases.clients.get((record.segment, record.chaddr))
+            self.links.dhcp(record, time, None if client is None else client.chose)
             return "leases"
         if isinstance(record, Igmp):
             watching.requests(self, record, time)
@@ -270,7 +278,11 @@ class Network:
         if isinstance(record, Poll | PollReply):
             self.nodes.fold(record, time)
             return "nodes"
-        if isinstance(record, Discovery):
+        if isinstance(record, Stp):
+            self.links.bpdu(record, time)
+        elif isinstance(record, Lldp):
+            self.links.lldp(record)
+        elif isinstance(record, Discovery):
             listing = self.announced.touch((record.segment, record.cid), time, Listing)
             if listing is not None:
                 listing.hear(record, time)
@@ -291,6 +303,7 @@ class Network:
             self.presence.close_bucket(self.claims, self._claims_of(light), self.streams.last[light])
             self.habits.close_bucket()
         self.revision += self.circles.close(tick, self.streams)
+        self.links.settle()
         if self.vantage.judge(now, self.multicast.v2_reporters):
             self.revision += 1
         for back in self.streams.returns:
@@ -344,6 +357,7 @@ class Network:
             freed = True
         self.leases.evict(now)
         self.multicast.evict(now)
+        self.links.evict(now)
         self.nodes.evict(now)
         if grid(tick):
             self.arp_words.boxes.evict(now)
@@ -369,6 +383,7 @@ class Network:
             before = state.link
             self.vantage.tell(mark.port, LaptopFacts.read(mark.facts), time)
             if before and state.link != before:
+                self.links.link(mark.port, before, state.link, time)
                 self.changes.note(Change(time, "link", mark.port << 24, before=before, name=state.link))
         reach.follow(self, mark.port, time)
         watching.acts(self, switching.noted(self, mark, time))

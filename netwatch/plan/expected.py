@@ -39,6 +39,8 @@ class Expected:
     """Addresses of the DHCP servers."""
     networks: tuple[str, ...] = ()
     """Subnets with prefix, as '10.0.0.0/16': the masks."""
+    vlans: tuple[int, ...] = ()
+    """VLANs of the planned networks."""
     pools: tuple[tuple[str, str], ...] = ()
     """First and last address that the DHCP servers give out."""
     universes: tuple[ExpectedUniverse, ...] = ()

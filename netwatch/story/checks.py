@@ -20,7 +20,7 @@ _BEHIND = {
         "capture-dropping", "nothing-heard-here", "two-interfaces-one-network", "firewall-in-the-way", "tunnel-in-the-way",
         "laptop-address",
     ),
-    "heard": ("nothing-heard-here",),
+    "heard": ("nothing-heard-here", "trunk-port", "spanning-tree-wait"),
     "one-server": (
         "two-dhcp-servers", "no-dhcp-answer", "dhcp-pool-used-up", "dhcp-offer-wrong", "lease-server-silent",
     ),
@@ -28,7 +28,7 @@ _BEHIND = {
     "one-network": ("link-local-address", "wrong-subnet", "wrong-mask", "invalid-address"),
     "light-arrives": (
         "universe-silent", "source-lost", "preview-only", "universe-out-of-range", "wrong-multicast-group", "sync-lost",
-        "malformed-frames", "rate-too-low", "backup-took-over", "controller-left",
+        "malformed-frames", "rate-too-low", "backup-took-over", "controller-left", "link-flapping",
         "artnet-off-by-one", "artnet-number-mixed-up", "poll-unanswered", "reply-address-wrong", "artnet-sync-trouble",
     ),
     "one-sender": (
@@ -39,7 +39,7 @@ _BEHIND = {
         "multicast-dropped", "querier-lost", "no-querier", "two-queriers", "deaf-receiver", "fast-leave", "own-join-darkened",
     ),
     "nothing-lost": ("packets-lost", "packets-out-of-order", "packets-repeated"),
-    "nothing-floods": ("artnet-broadcast-load", "rate-too-high", "multicast-flooded", "loop", "storm"),
+    "nothing-floods": ("artnet-broadcast-load", "rate-too-high", "multicast-flooded", "loop", "storm", "bottleneck"),
 }
 """Codes whose alerts at quality or worse make a check WRONG."""
 PLANNED = "planned"

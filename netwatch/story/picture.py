@@ -129,7 +129,7 @@ def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
     capped = (
         network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups, network.multicast.queriers,
         network.syncs.table, network.streams.faults.discarded,
-        network.announced, network.nodes.binds, network.nodes.pollers, network.arp_words.boxes, network.leases.declines,
+        network.announced, network.nodes.binds, network.nodes.pollers, network.arp_words.boxes, network.leases.declines, network.links.starts,
     )
     out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in (*tables, *capped)]
     out.append(Limit("segments", int(network.numbers.cap_segments), len(network.segments), network.segments_refused, 0, None))

@@ -71,6 +71,10 @@ BEHIND: Mapping[str, tuple[str, ...]] = {
     "controller-left": ("stopped", "dark", "frozen"),
     "loop": ("stopped", "frozen", "jerky", "not-found"),
     "storm": ("jerky", "flickers", "not-found"),
+    "bottleneck": ("jerky", "flickers"),
+    "link-flapping": ("stopped", "dark", "not-found", "flickers"),
+    "spanning-tree-wait": ("not-found", "dark"),
+    "trunk-port": ("not-found", "dark"),
     "capture-dropping": ("jerky",),
     "two-interfaces-one-network": ("not-found",),
     "nothing-heard-here": ("not-found", "stopped", "dark"),
@@ -84,15 +88,16 @@ STATIONS = ("sender", "switch", "laptop", "node", "behind")
 """The way of the light."""
 SWITCH = frozenset(
     ("no-querier", "multicast-dropped", "universe-silent", "querier-lost", "two-queriers", "multicast-flooded", "fast-leave",
-     "packets-lost", "packets-out-of-order", "packets-repeated", "loop", "storm")
+     "packets-lost", "packets-out-of-order", "packets-repeated", "loop", "storm", "bottleneck")
 )  # fmt: skip
 LAPTOP = frozenset(
     ("capture-dropping", "own-join-darkened", "two-interfaces-one-network", "nothing-heard-here", "firewall-in-the-way",
-     "tunnel-in-the-way", "laptop-address")
+     "tunnel-in-the-way", "laptop-address", "trunk-port", "spanning-tree-wait")
 )  # fmt: skip
 NODE = frozenset(
-    ("deaf-receiver", "artnet-off-by-one", "artnet-number-mixed-up", "poll-unanswered", "reply-address-wrong", "same-node-name")
-)
+    ("deaf-receiver", "artnet-off-by-one", "artnet-number-mixed-up", "poll-unanswered", "reply-address-wrong", "same-node-name",
+     "link-flapping")
+)  # fmt: skip
 ADDRESSES = frozenset(
     ("two-dhcp-servers", "no-dhcp-answer", "duplicate-address", "link-local-address", "dhcp-pool-used-up", "dhcp-offer-wrong",
      "lease-server-silent", "address-moved", "address-declined", "fixed-address-in-pool", "wrong-subnet", "wrong-mask",
@@ -100,8 +105,10 @@ ADDRESSES = frozenset(
 )  # fmt: skip
 """Of whoever has the address: a node, unless it is the sender's own."""
 RIG = {
-    "e131": frozenset(("no-querier", "querier-lost", "two-queriers", "multicast-flooded", "loop", "storm")),
-    "artnet": frozenset(("artnet-broadcast-load", "loop", "storm")),
+    "e131": frozenset(
+        ("no-querier", "querier-lost", "two-queriers", "multicast-flooded", "loop", "storm", "bottleneck", "trunk-port")
+    ),
+    "artnet": frozenset(("artnet-broadcast-load", "loop", "storm", "bottleneck", "trunk-port")),
 }
 """About every universe of a protocol, whatever they name."""
 

@@ -1,11 +1,17 @@
-"""A recorder: every frame that an interface hears or sends, into a pcapng file with nanoseconds and directions."""
+"""A recorder: every frame that an interface hears or sends, into a pcapng file with nanoseconds and directions.
+
+Where the story is about the link itself, it notes once a second whether there is one, in the comment that netwatch reads.
+"""
 
 from __future__ import annotations
 
+import fcntl
+import json
 import socket
 import struct
 import threading
 import time
+from ipaddress import IPv4Interface
 from pathlib import Path
 
 from psutil import net_if_addrs
@@ -17,12 +23,17 @@ SOL_PACKET, PACKET_STATISTICS, PACKET_AUXDATA = 263, 6, 8
 VLAN_VALID = 0x10
 """From the kernel's if_ether.h, socket.h and if_packet.h."""
 BUFFER = 32 << 20
+SIOCGIFFLAGS, IFF_UP, IFF_RUNNING = 0x8913, 0x1, 0x40
+"""From the kernel's sockios.h and if.h."""
+LATER = 200_000_000
+"""ns that a note lies behind the clock: frames of that moment have been read by then."""
 
 
 class Recorder:
     """Records one interface until stopped; ``speed`` in bit/s is noted. Block layouts: draft-ietf-opsawg-pcapng."""
 
-    def __init__(self, namespace: str, path: Path, interface: str = "eth0", speed: int | None = None) -> None:
+    def __init__(self, namespace: str, path: Path, interface: str = "eth0", speed: int | None = None, link: bool = False) -> None:
+        """``link``: note once a second whether there is one."""
         with inside(namespace):
             self._socket = socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(ALL_PROTOCOLS))
             self._socket.setsockopt(socket.SOL_SOCKET, 33, BUFFER)  # SO_RCVBUFFORCE
@@ -35,6 +46,7 @@ class Recorder:
         self._socket.settimeout(0.2)
         self._mac = self._socket.getsockname()[4]
         self._file = path.open("wb")
+        self._interface, self._noted = interface, 0 if link else None
         self._until = 0
         self.frames = self.newest = 0
         self._head(interface, speed)
@@ -63,8 +75,24 @@ class Recorder:
         options += _option(8, struct.pack("<Q", speed)) if speed else b""
         self._block(1, struct.pack("<HHI", 1, 0, 0) + options + _option(0, b""))
 
+    def _note_link(self) -> None:
+        """Once a second: is there a link?"""
+        second = time.time_ns() // 1_000_000_000
+        if self._noted is None or second == self._noted:
+            return
+        self._noted = second
+        asked = struct.pack("16sH14x", self._interface.encode(), 0)
+        flags = struct.unpack_from("H", fcntl.ioctl(self._socket, SIOCGIFFLAGS, asked), 16)[0]
+        own = [str(IPv4Interface(f"{each.address}/{each.netmask}")) for each in self._addresses]
+        facts = {"present": True, "up": bool(flags & IFF_UP), "link": bool(flags & IFF_RUNNING), "name": self._interface,
+                 "kind": "wired", "mac": self._mac.hex(":"), "addresses": own}
+        stamp = _two_words(time.time_ns() - LATER)
+        end, comment = _option(3, stamp), _option(1, json.dumps({"netwatch-facts": facts}).encode())
+        self._block(5, struct.pack("<I", 0) + stamp + end + comment + _option(0, b""))
+
     def _loop(self) -> None:
         while True:
+            self._note_link()
             try:
                 frame, extras, _, sender = self._socket.recvmsg(65_536, 256)
             except TimeoutError:

@@ -81,13 +81,16 @@ class Stage:
 
     # ---- the clock of the story ----
 
-    def begin(self, *, speed: int | None = None) -> None:
-        """The captures run from here on; a laptop ``lap`` must be plugged in. ``speed`` = its link in bit/s, where it matters."""
-        for host, port, link in (("mon", "mirror", None), ("lap", "ordinary", speed)):
+    def begin(self, *, speed: int | None = None, link: bool = False) -> None:
+        """The captures run from here on; a laptop ``lap`` must be plugged in.
+
+        ``speed`` = its link in bit/s, ``link`` = whether it has one is noted; where the story is about that.
+        """
+        for host, port, about in (("mon", "mirror", {}), ("lap", "ordinary", {"speed": speed, "link": link})):
             if self._folder and self._wish:
                 self._recorders.append(Watch(host, f"{self._folder}/{self._name}.{port}", self._wish))
             elif self._folder:
-                self._recorders.append(Recorder(host, self._folder / f"{self._name}.{port}.pcapng", speed=link))
+                self._recorders.append(Recorder(host, self._folder / f"{self._name}.{port}.pcapng", **about))  # type: ignore[arg-type]
         for recorder in self._recorders:
             recorder.wait()
         self.truth.begin()

@@ -58,6 +58,13 @@ def test_an_ipv6_address_as_chassis() -> None:
     assert parse(address + LLDP[9:]).chassis == "fe80::1"
 
 
+def test_a_link_that_may_sleep() -> None:
+    """IEEE 802.3 79.3.5 (from memory): 00-12-0F, subtype 5, five times of 16 bits in microseconds."""
+    sleeps = octets("fe 0e 00 12 0f 05 00 11 00 11 00 11 00 11 00 11")
+    assert parse(LLDP[:-2] + sleeps + LLDP[-2:]).saves_power
+    assert not parse(LLDP).saves_power
+
+
 def test_vlan_0_is_none() -> None:
     """IEEE 802.1Q annex D: port VLAN id 0 means that the port has none."""
     assert parse(LLDP.replace(octets("00 80 c2 01 00 0c"), octets("00 80 c2 01 00 00"))).vlan is None

@@ -12,7 +12,7 @@ from struct import pack
 from typing import Any
 
 from netwatch.packets.batch import Port
-from tests.stories import acn_frames, artnet_frames, frames
+from tests.stories import acn_frames, artnet_frames, frames, switch_frames
 from tests.stories.boxes import BACKUP, BOATHOUSE, DESK, LAPTOP, ORCHARD, POND, SERVER, STRANGER, SWITCH, WALK, Box
 from tests.stories.playing import NS, START, Event, Heard, Told
 
@@ -158,6 +158,9 @@ def _beside(random: Random, seconds: float) -> list[Event]:
             acn_frames.sync(who, random.choice((1, 7, 7999)), i), acn_frames.discovery(who, range(1, random.randint(1, 6))),
             artnet_frames.reply(random.choice(NODES), (1, 2)), artnet_frames.artnet(who, artsync),
             frames.chatter(who, random.choice(("10.0.0.255", "10.255.255.255"))), frames.e131(who, 9, i, bytes(4), sync=7),
+            switch_frames.bpdu(changed=random.random() < 0.5),
+            switch_frames.lldp(vlan=random.choice((None, 5)), sleeps=i % 2 == 0),
+            frames.dhcp(frames.REQUEST, random.choice(NODES), requested="10.0.0.50", xid=i), frames.probe(who, who.address),
         ))  # fmt: skip
         out.append(Heard(_time(random.uniform(0, seconds)), packet, random.choice((0, 0, 1))))
     return out
@@ -165,13 +168,23 @@ def _beside(random: Random, seconds: float) -> list[Event]:
 
 def _marks(random: Random, seconds: float) -> list[Event]:
     every, dropped = random.choice((1.0, 1.0, 5.0)), 0
+    links = random.choice(((True,), (True, True, False)))
     out: list[Event] = []
     for i in range(int(seconds / every) + 1):
         dropped += random.choice((0, 0, 0, 0, 3))
-        out.append(Told(_time(i * every), 0, i * 40, dropped, {"link": "up"} if i % 7 == 0 else None))
+        out.append(Told(_time(i * every), 0, i * 40, dropped, _link(random, links) if i % 3 == 0 else None))
     for _ in range(random.choice((0, 0, 3, 12))):
         out.append(Told(_time(random.uniform(0, seconds)), 0, None, None, _word(random)))
     return out
+
+
+def _link(random: Random, links: tuple[bool, ...]) -> dict[str, Any]:
+    """What the laptop says of its interface; some of it is nonsense."""
+    return random.choice((
+        {"link": "up"},
+        {"link": random.choice(links), "up": True, "cell": random.choice(("02:00:00:00:00:a1", "02:00:00:00:00:a2"))},
+        {"link": random.choice(links), "speed": random.choice((100_000, "fast", -1)), "duplex": "half", "kind": "wired"},
+    ))  # fmt: skip
 
 
 def _word(random: Random) -> dict[str, Any]:

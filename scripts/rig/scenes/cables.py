@@ -88,7 +88,7 @@ def loose_plug(stage: Stage) -> None:
 def spanning_tree(stage: Stage) -> None:
     lap = stage.laptop()
     gatehouse, lantern, pond = stage.hosts(gatehouse="10.77.0.10/16", lantern="10.77.0.21/16", pond="10.77.0.22/16")
-    stage.begin()
+    stage.begin(link=True)
     stage.talk(lantern, gatehouse, pond, lantern)
     stage.desk(gatehouse, (1,), "gatehouse desk")
     stage.at(1)

@@ -1,0 +1,115 @@
+"""The rule about links that come and go: L4. What a box says when its link is back is all that can be heard of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from netwatch.alerts.look import Looked
+from netwatch.alerts.reference import expected_of
+from netwatch.alerts.rule import NS, Finding, Rule
+from netwatch.alerts.scene import who_is
+from netwatch.network.links import Starts
+from netwatch.network.network import Network
+
+_ARRIVAL = 5 * NS
+"""A box that is new says so for so long (common practice, no source)."""
+_LIGHT = "239.255."
+"""Groups of light (E1.31-2018 9.3.1)."""
+
+
+class LinkFlapping:
+    """L4: a box starts anew again and again, spanning tree changes without end, or this laptop's own link comes and goes."""
+
+    rule = Rule(
+        "link-flapping", certainty={"mirror": "certain", "ordinary": "certain", "wifi": "hint", "limited": "certain"},
+        explains=("source-lost", "universe-silent", "packets-lost", "controller-left", "poll-unanswered"),
+        numbers=("starts_least", "starts_within_s", "tree_changes", "tree_within_s", "tree_new_box_s"), note_in_building=True,
+    )
+
+    def look(self, network: Network, now: int) -> Looked:
+        looked = Looked()
+        within = int(network.numbers.starts_within_s * NS)
+        for (segment, mac), box in network.links.starts.items():
+            begun = max(now - within, _arrived(network, segment, mac, box))
+            times = [(time, n) for time, n in box.times if time > begun]
+            if len(times) >= network.numbers.starts_least and self._counts(network, segment, mac, box):
+                looked.later(times[-int(network.numbers.starts_least)][0] + within, now)
+                looked.findings.append(self._of_box(network, segment, mac, times))
+        for port, losses in network.links.losses.items():
+            lost = [time for time in losses if now - time < within]
+            if len(lost) >= network.numbers.starts_least:
+                looked.later(lost[-int(network.numbers.starts_least)] + within, now)
+                looked.findings.append(self._of_port(network, port, lost))
+        looked.findings += self._of_tree(network, now, looked)
+        return looked
+
+    @staticmethod
+    def _counts(network: Network, segment: int, mac: str, box: Starts) -> bool:
+        """Who asks for an address that it never uses watches others (a switch); our own starts are the port's."""
+        number = _number(mac)
+        if number in network.own(segment):
+            return False
+        used = network.claims.by_address.get((segment, box.probed), ())
+        return not box.by_probe or any(network.claims.key(claim)[1] == number for claim in used)
+
+    @staticmethod
+    def _of_box(network: Network, segment: int, mac: str, times: list[tuple[int, int]]) -> Finding:
+        number = _number(mac)
+        flows = network.streams.of_sender(segment, number)
+        universes = sorted({int(network.streams.universe[flow]) for flow in flows})
+        sources = sorted({f"source:{network.source_id(flow)}" for flow in flows})
+        return Finding(
+            segment, f"host:{mac}", "soon" if flows or _of_the_rig(network, segment, mac) else "note", "likely", times[0][0],
+            {"who": who_is(network, segment, number), "mac": mac, "what": "box", "times": len(times),
+             "universes": universes or None, "seconds": (times[-1][0] - times[0][0]) / NS,
+             "covers": [f"host:{mac}", *(f"universe:{each}" for each in universes), *sources]},
+            tuple(n for _, n in (*times[:2], *times[-3:])), sign=times[-1][0],
+        )  # fmt: skip
+
+    @staticmethod
+    def _of_port(network: Network, port: int, lost: list[int]) -> Finding:
+        name, switch = network.interface(port << 24), network.links.switch.get(port)
+        facts = {"interface": name, "what": "own", "times": len(lost), "seconds": (lost[-1] - lost[0]) / NS,
+                 "saves_power": switch is not None and switch.saves_power}  # fmt: skip
+        return Finding(port << 24, f"port:{name}", "soon", "certain", lost[0], facts, sign=lost[-1])
+
+    @staticmethod
+    def _of_tree(network: Network, now: int, looked: Looked) -> Iterator[Finding]:
+        """Changes of the tree that came without a new box: somewhere a link between switches comes and goes."""
+        numbers = network.numbers
+        within, near = int(numbers.tree_within_s * NS), int(numbers.tree_new_box_s * NS)
+        for segment, changes in network.links.changes.items():
+            new = [box.first for (where, _), box in network.claims.boxes.items() if where == segment]
+            young = [(time, n) for time, n in changes if now - time < within]
+            alone = [(time, n) for time, n in young if not any(abs(time - first) <= near for first in new)]
+            ripe = [(time, n) for time, n in alone if now - time >= near]
+            if len(alone) >= numbers.tree_changes:
+                looked.later(alone[int(numbers.tree_changes) - 1][0] + near, now)
+            if len(ripe) >= numbers.tree_changes:
+                looked.later(ripe[-int(numbers.tree_changes)][0] + within, now)
+                facts = {"what": "tree", "times": len(ripe), "seconds": (ripe[-1][0] - ripe[0][0]) / NS, "covers": []}
+                numbers_of = tuple(n for _, n in (*ripe[:2], *ripe[-3:]))
+                yield Finding(segment, "rig", "soon", "likely", ripe[0][0], facts, numbers_of, sign=ripe[-1][0])
+
+
+def _arrived(network: Network, segment: int, mac: str, box: Starts) -> int:
+    """Until when what a box says is its arrival, and no new start."""
+    known = network.claims.boxes.get((segment, _number(mac)))
+    return (box.times[0][0] if known is None else known.first) + _ARRIVAL
+
+
+def _of_the_rig(network: Network, segment: int, mac: str) -> bool:
+    """A node, a receiver of light, or a planned box."""
+    expected = expected_of(network)
+    planned = expected is not None and expected.by_mac(mac) is not None
+    node = any(bind.segment == segment and bind.mac == mac for bind in network.nodes.binds.values())
+    groups = network.multicast.groups.items()
+    asked = any(where == segment and mac in group.members and address.startswith(_LIGHT) for (where, address), group in groups)
+    return planned or node or asked
+
+
+def _number(mac: str) -> int:
+    return int(mac.replace(":", ""), 16)
+
+
+FLAPPING_RULES = (LinkFlapping(),)
