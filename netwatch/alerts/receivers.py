@@ -5,7 +5,7 @@ from __future__ import annotations
 from netwatch.alerts.addresses import next_grid
 from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
-from netwatch.decode.text import mac_text
+from netwatch.decode.text import address_text, mac_text
 from netwatch.network.multicast import Back, Group, Member
 from netwatch.network.network import Network
 from netwatch.network.switching import arrives, groups_of_light
@@ -26,7 +26,10 @@ def universe_of(group: str) -> int | None:
 
 
 def _name(network: Network, segment: int, mac: str) -> str:
-    return network.box_name(segment, int(mac.replace(":", ""), 16))
+    """A box's name, else its address, which people know rather than its MAC."""
+    number = int(mac.replace(":", ""), 16)
+    name, held = network.box_name(segment, number), network.claims.addresses().get((segment, number), [])
+    return address_text(held[0][1]) if name == mac and len(held) == 1 else name
 
 
 class DeafReceiver:
