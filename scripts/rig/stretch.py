@@ -9,13 +9,16 @@ from __future__ import annotations
 import json
 import struct
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 NS = 1_000_000_000
 STATISTICS, PACKET = 5, 6
 """Interface Statistics Block and Enhanced Packet Block (draft-ietf-opsawg-pcapng)."""
+IGMP, QUERY = 2, b"\x11"
+EARLIER = 0.005
+"""s before a query that a part begins or ends: both ports hear it within that time."""
 IPV4, UDP, E131_PORT, ARTNET_PORT = b"\x08\x00", 17, 5568, 6454
 E131_DATA, E131_SYNC = (b"\0\0\0\x04", b"\0\0\0\x02"), (b"\0\0\0\x08", b"\0\0\0\x01")
 """Root and framing vectors (E1.31-2018 app. A)."""
@@ -64,18 +67,34 @@ def stretch_recording(folder: Path, name: str, how: Stretch) -> None:
     """Rewrite what a scenario recorded: the captures of both ports, and the truth."""
     path = folder / f"{name}.truth.json"
     truth = json.loads(path.read_text(encoding="utf-8"))
-    for capture in folder.glob(f"{name}.*.pcapng"):
+    captures = sorted(folder.glob(f"{name}.*.pcapng"))
+    how = from_question_to_question(captures, truth["t0"], how)
+    for capture in captures:
         stretch_capture(capture, truth["t0"], how)
     for event in truth["events"]:
         if event["rel"] >= how.end:
             event["t"], event["rel"] = round(event["t"] + how.more, 6), round(event["rel"] + how.more, 3)
     truth["events"].append({
         "t": truth["t0"] + how.begin, "rel": how.begin, "actor": "capture",
-        "what": f"the {how.end - how.begin:g} s from here on are told {how.times} times",
+        "what": f"the {how.end - how.begin:.2f} s from here on are told {how.times} times",
     })  # fmt: skip
     truth["events"].sort(key=lambda event: event["t"])
     truth["seconds"] = round(truth["seconds"] + how.more, 3)
     path.write_text(json.dumps(truth, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+def from_question_to_question(captures: Iterable[Path], t0: float, how: Stretch) -> Stretch:
+    """The part shortened so that general IGMP queries, where there are any, go on at their own pace."""
+    frames = [_frame(body) for path in captures for kind, body in _blocks(path.read_bytes()) if kind == PACKET]
+    asked = [frame.time / NS - t0 - EARLIER for frame in frames if is_general_query(frame.data)]
+    inside = [time for time in asked if how.begin <= time <= how.end]
+    return Stretch(min(inside), max(inside), how.lasts) if inside and max(inside) - min(inside) > 1 else how
+
+
+def is_general_query(data: bytes) -> bool:
+    """An IGMP query for no group in particular (RFC 2236 2.4, RFC 9776 4.1)."""
+    at = 14 + (data[14] & 15) * 4
+    return data[12:14] == IPV4 and data[23] == IGMP and data[at : at + 1] == QUERY and data[at + 4 : at + 8] == bytes(4)
 
 
 def stretch_capture(path: Path, t0: float, how: Stretch) -> None:

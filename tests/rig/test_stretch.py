@@ -7,7 +7,7 @@ from pathlib import Path
 
 import dpkt
 import pytest
-from rig.stretch import Stretch, stretch_capture
+from rig.stretch import Stretch, from_question_to_question, stretch_capture
 from scapy.layers.inet import IP, UDP
 from scapy.layers.l2 import ARP, Ether
 
@@ -90,3 +90,21 @@ def test_checksums_fit(capture: Path) -> None:
             del frame[IP].chksum, frame[UDP].chksum
             again = Ether(bytes(frame))
             assert found == (again[IP].chksum, again[UDP].chksum)
+
+
+def test_a_part_goes_from_question_to_question(capture: Path) -> None:
+    """General queries at 2.31, 3.31 and 4.31 s: told from 2 to 5 s they would come at uneven times."""
+    out = capture.read_bytes()
+    for seconds in (0.31, 1.31, 2.31, 3.31, 4.31, 5.31):
+        asked = frames.query(DESK)
+        out += block(6, moment(seconds) + struct.pack("<II", len(asked), len(asked)) + asked)
+    capture.write_bytes(out)
+    how = from_question_to_question([capture], T0, Stretch(2, 5, 60))
+    assert (how.begin, how.end) == pytest.approx((2.305, 4.305), abs=1e-6)
+    stretch_capture(capture, T0, how)
+    times = sorted(time - T0 for time, frame in read(capture) if IP in frame and frame[IP].proto == 2)
+    assert times == pytest.approx([0.31 + each for each in range(len(times))], abs=1e-5)
+
+
+def test_without_questions_a_part_stays_as_it_is(capture: Path) -> None:
+    assert from_question_to_question([capture], T0, PART) == PART

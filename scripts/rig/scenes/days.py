@@ -17,8 +17,8 @@ from rig.stretch import Stretch
 HOUR = 3600.0
 
 
-@scenario("an hour of the healthy rig: the 20 s in which all is settled, told again and again",
-          needs=("dnsmasq", "udhcpc", "dhclient", "dhcpcd"), stretch=Stretch(18, 38, HOUR))
+@scenario("an hour of the healthy rig: a part in which all is settled, told again and again",
+          needs=("dnsmasq", "udhcpc", "dhclient", "dhcpcd"), stretch=Stretch(16, 39, HOUR))
 def clean_hour(stage: Stage) -> None:
     clean(stage)
 
@@ -30,7 +30,7 @@ def unmanaged_hour(stage: Stage) -> None:
 
 
 @scenario("a load-in at speed: boxes arrive one by one; a meal break of half an hour with all off; all on again at once",
-          needs=("dnsmasq", "udhcpc", "dhclient"), settings=SHORT, stretch=Stretch(22, 30, HOUR / 2))
+          needs=("dnsmasq", "udhcpc", "dhclient"), settings=SHORT, stretch=Stretch(21, 31.5, HOUR / 2))
 def load_in(stage: Stage) -> None:
     gatehouse, boathouse = rig(stage, 1, 2)
     rack = stage.host("rack", "10.77.0.2/16")
