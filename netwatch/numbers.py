@@ -67,7 +67,7 @@ class Numbers:
     servers_within_s: float = number(86_400.0, "s", "common practice, no source", "a day's work")
     nak_after_request_s: float = number(2.0, "s", "common practice, no source", "a rival's refusal follows at once")
     discover_least: int = number(3, "messages", "RFC 2131 4.1, derived", "at 0, 4 and 12 s")
-    discover_span_s: float = number(12.0, "s", "RFC 2131 4.1, derived", "0, 4 and 12 s")
+    discover_span_s: float = number(10.0, "s", "RFC 2131 4.1, derived", "0, 4 and 12 s, each pause up to 1 s less")
     discover_wait_s: float = number(10.0, "s", "RFC 2131 4.1, derived", "an answer would have led to a request")
     lone_client_wait_s: float = number(60.0, "s", "common practice, no source", "one client may be at fault itself")
     discover_patience_s: float = number(400.0, "s", "common practice, no source", "clients that gave up ask again every 5 min")

@@ -138,6 +138,14 @@ def test_nobody_answers_two_boxes() -> None:
     )  # fmt: skip
 
 
+def test_pauses_may_be_a_second_shorter() -> None:
+    """RFC 2131 4.1: each randomized by -1 to +1 s. A small client asked for the fourth time after 11.99 s (measured)."""
+    story(
+        asks(WALK, 0, 3.1, 10.2), asks(POND, 3, 7, 11, 14.99), quiet(12),
+        expect("no-dhcp-answer", subject="rig", severity="soon", opened=(20, 26), closed=None),
+    )  # fmt: skip
+
+
 def test_a_box_that_gave_up_and_made_up_an_address_makes_it_certain() -> None:
     alone = WALK.at("169.254.7.9")
     story(
