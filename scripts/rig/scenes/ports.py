@@ -41,9 +41,9 @@ def leave_with_question(stage: Stage) -> None:
 
 def _leave(stage: Stage, lantern: Host, cause: str | None) -> None:
     # Only the box that reported last sends a leave (RFC 2236 3), so it joins right before.
-    stage.at(16.2)
+    stage.at(16.35)
     stage.join(lantern, 1)
-    stage.at(17)
+    stage.at(16.6)
     stage.nodes.leave(lantern, 1)
     stage.say("lantern", "does not want universe 1 any more", cause)
     stage.at(30)
