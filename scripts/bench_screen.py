@@ -5,70 +5,26 @@
 
 from __future__ import annotations
 
-import fcntl
-import os
-import pty
-import select
 import shutil
-import signal
 import statistics
-import struct
 import sys
 import tempfile
-import termios
 import time
 from pathlib import Path
 
-import bench
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from measure import captures
+from measure.terminal import VIEWS, Terminal
 
 KEYS = 200
-VIEWS = (("2", b"who wins"), ("3", b"address from"), ("4", b"how long"), ("1", b"Alerts, worst"))
 MINUTES, UNIVERSES = 10, 64
-
-
-class Terminal:
-    """A program on a terminal of 140 by 40."""
-
-    def __init__(self, *words: str) -> None:
-        self.began = time.perf_counter()
-        self.pid, self.file = pty.fork()
-        if self.pid == 0:
-            os.chdir(bench.ROOT)
-            os.environ.update(TERM="xterm-256color", PYTHONPATH=str(bench.ROOT))
-            os.execv(sys.executable, [sys.executable, "-m", "netwatch", *words])
-        fcntl.ioctl(self.file, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 140, 0, 0))
-
-    def until(self, text: bytes, seconds: float = 120.0) -> float:
-        """When the text was written; the terminal's moving of the cursor between its words doesn't count."""
-        seen, end = b"", time.perf_counter() + seconds
-        while time.perf_counter() < end:
-            if select.select([self.file], [], [], 0.5)[0]:
-                seen += os.read(self.file, 1 << 16)
-                if text in seen:
-                    return time.perf_counter()
-        raise SystemExit(f"{text!r} did not come within {seconds:.0f} s; last came {seen[-300:]!r}")
-
-    def drain(self, seconds: float) -> None:
-        """Let everything that is still painted come."""
-        while select.select([self.file], [], [], seconds)[0]:
-            os.read(self.file, 1 << 16)
-
-    def press(self, keys: bytes, text: bytes) -> float:
-        """Seconds from the keys to the text."""
-        began = time.perf_counter()
-        os.write(self.file, keys)
-        return self.until(text) - began
-
-    def close(self) -> None:
-        """Kill it."""
-        os.kill(self.pid, signal.SIGKILL)
-        os.waitpid(self.pid, 0)
-        os.close(self.file)
 
 
 def keys(path: Path) -> None:
     """From a key to its picture."""
-    terminal = Terminal("replay", str(path))
+    terminal = Terminal([sys.executable, "-m", "netwatch", "replay", str(path)])
     first = terminal.until(b"Alerts, worst") - terminal.began
     terminal.drain(1.0)
     took = []
@@ -84,8 +40,7 @@ def keys(path: Path) -> None:
 
 def moments(path: Path) -> None:
     """From a jump to its picture, in ten minutes of 64 universes."""
-    packets = bench.write(path, UNIVERSES, MINUTES * 60)
-    sys.path.insert(0, str(bench.ROOT))
+    packets = captures.save_light(path, UNIVERSES, MINUTES * 60 * 44)
     from netwatch.commands.tape import Tape
     from netwatch.numbers import DEFAULTS
     from netwatch.story.play import Player
@@ -109,7 +64,7 @@ def main() -> None:
     """All, one after the other."""
     folder = Path(tempfile.mkdtemp(prefix="netwatch-bench-"))
     try:
-        keys(bench.ROOT / "captures" / "02-a-long-evening.pcapng.gz")
+        keys(ROOT / "captures" / "02-a-long-evening.pcapng.gz")
         moments(folder / "long.pcap")
     finally:
         shutil.rmtree(folder)

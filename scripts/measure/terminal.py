@@ -1,0 +1,71 @@
+"""A program on a pseudo-terminal: press keys, and see how soon its picture comes."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import select
+import signal
+import struct
+import termios
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+VIEWS = (("2", b"who wins"), ("3", b"address from"), ("4", b"how long"), ("1", b"Alerts, worst"))
+"""Keys, and words that only their screens have."""
+
+
+class Terminal:
+    """A program on a terminal of 140 by 40."""
+
+    def __init__(self, words: Sequence[str]) -> None:
+        self.began = time.perf_counter()
+        self.pid, self.file = pty.fork()
+        if self.pid == 0:
+            os.chdir(ROOT)
+            os.environ.update(TERM="xterm-256color", PYTHONPATH=str(ROOT))
+            os.execvp(words[0], words)
+        fcntl.ioctl(self.file, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 140, 0, 0))
+
+    def until(self, text: bytes, seconds: float = 120.0) -> float:
+        """When the text was written; the terminal's moving of the cursor between its words doesn't count."""
+        seen, end = b"", time.perf_counter() + seconds
+        while time.perf_counter() < end:
+            if select.select([self.file], [], [], 0.5)[0]:
+                seen += os.read(self.file, 1 << 16)
+                if text in seen:
+                    return time.perf_counter()
+        raise SystemExit(f"{text!r} did not come within {seconds:.0f} s; last came {seen[-300:]!r}")
+
+    def drain(self, seconds: float) -> None:
+        """Let everything that is still painted come."""
+        while select.select([self.file], [], [], seconds)[0]:
+            os.read(self.file, 1 << 16)
+
+    def read_for(self, seconds: float) -> bytes:
+        """All that is painted in so long."""
+        seen, end = b"", time.perf_counter() + seconds
+        while (left := end - time.perf_counter()) > 0:
+            if select.select([self.file], [], [], left)[0]:
+                seen += os.read(self.file, 1 << 16)
+        return seen
+
+    def press(self, keys: bytes, text: bytes) -> float:
+        """Seconds from the keys to the text."""
+        began = time.perf_counter()
+        os.write(self.file, keys)
+        return self.until(text) - began
+
+    def cpu(self) -> float:
+        """CPU seconds so far (Linux)."""
+        fields = Path(f"/proc/{self.pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+    def close(self) -> None:
+        """Kill it."""
+        os.kill(self.pid, signal.SIGKILL)
+        os.waitpid(self.pid, 0)
+        os.close(self.file)
