@@ -214,6 +214,11 @@ class Numbers:
 
     # ---- recording ----
     record_mib: float = number(256.0, "MiB", "common practice, no source", "half for this session of watch, half for earlier ones")
+    talk_mib: float = number(32.0, "MiB", "common practice, no source", "what the rig says but the levels: days of a quiet rig")
+    slices_mib: float = number(64.0, "MiB", "common practice, no source", "packets around alerts and marks")
+    recent_mib: float = number(160.0, "MiB", "derived", "memory: 80 s of 64 full universes in motion")
+    guard_share: float = number(0.1, "share", "common practice, no source", "of the free disk, for the guard's capture")
+    guard_least_mib: float = number(2_048.0, "MiB", "derived", "18 minutes of 64 full universes, at 704 octets and 44 Hz")
     slice_around_s: float = number(60.0, "s", "common practice, no source", "before and after each alert and mark that is kept")
 
     # ---- the laptop at home ----

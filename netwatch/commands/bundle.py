@@ -39,6 +39,23 @@ def from_captures(paths: list[str], snapshot: Snapshot, numbers: Numbers, cutter
         return {f"{SLICES}/{path.name}": path.read_bytes() for path in written}
 
 
+def from_journal(path: Path, snapshot: Snapshot) -> dict[str, bytes]:
+    """Slices that were recorded beside a journal, by name. Raises ``Stop``."""
+    from ..packets.files import CaptureError
+    from ..record.packets_back import hand_on
+    from ..record.readback import segments, slices
+    from ..record.schema import JournalError
+    from ..record.slicing import comments
+
+    with tempfile.TemporaryDirectory(prefix="netwatch-") as folder:
+        try:
+            talk = [each for each in segments(path) if each.kind == "talk"]
+            written = hand_on(path.parent, slices(path), talk, comments(snapshot), Path(folder))
+        except (CaptureError, JournalError) as error:
+            raise Stop(Exit.UNREADABLE, str(error)) from None
+        return {f"{SLICES}/{each.name}": each.read_bytes() for each in written}
+
+
 def packed(parts: Mapping[str, bytes], options: Iterable[str], at: int | None) -> bytes:
     """The ZIP file: the parts, their sums, and a page on how to use them. ``at`` = ns that its entries bear."""
     slices = sorted(name for name in parts if name.startswith(SLICES))

@@ -52,6 +52,8 @@ def run(arguments: Namespace) -> Exit:
     settings = options.settings(arguments)
     _check(arguments)
     journal = _journal(arguments)
+    if journal is not None and (arguments.whole or arguments.headers_only):
+        raise Stop(Exit.USAGE, "--whole and --headers-only are for captures; a journal's packets are cut already.")
     evening = _read(arguments, settings) if journal is None else _from_journal(journal)
     if not evening.snapshot.packets:
         from ..words.report import NO_FILES
@@ -62,7 +64,7 @@ def run(arguments: Namespace) -> Exit:
             complain(file.problem)
     text = _text(evening, _job(arguments), arguments)
     if arguments.bundle is not None:
-        _write(arguments.bundle, _bundle(evening, text, arguments, settings))
+        _write(arguments.bundle, _bundle(evening, journal, text, arguments, settings))
     if arguments.output is not None:
         _write(arguments.output, text.encode("utf-8", "replace"))
     elif arguments.bundle is None:
@@ -92,13 +94,16 @@ def _write(path: Path, data: bytes) -> None:
     complain(f"Written: {path}")
 
 
-def _bundle(evening: Evening, text: str, arguments: Namespace, settings: Settings) -> bytes:
+def _bundle(evening: Evening, journal: Path | None, text: str, arguments: Namespace, settings: Settings) -> bytes:
     """The ZIP file."""
     from ..record.cutting import Cutter
     from . import bundle
 
-    cutter = Cutter(whole=arguments.whole, headers_only=arguments.headers_only)
-    slices = bundle.from_captures(arguments.files, evening.snapshot, settings.numbers, cutter)
+    if journal is not None:
+        slices = bundle.from_journal(journal, evening.snapshot)
+    else:
+        cutter = Cutter(whole=arguments.whole, headers_only=arguments.headers_only)
+        slices = bundle.from_captures(arguments.files, evening.snapshot, settings.numbers, cutter)
     page = {"report.json" if arguments.json else "report.html": text.encode("utf-8", "replace")}
     chosen = [f"--set={name}={value:g}" for name, value in settings.numbers.changed().items()]
     place = [] if settings.words.vantage == "auto" else [f"--from={settings.words.vantage}"]
@@ -135,7 +140,7 @@ def _from_journal(path: Path) -> Evening:
 
 def _read(arguments: Namespace, settings: Settings) -> Evening:
     """The captures' whole session. Raises ``Stop``."""
-    from ..packets.files import packets_of
+    from ..packets.files import packets_of, place_in
     from ..story.evening import Evening
     from ..story.play import Player
 
@@ -148,7 +153,9 @@ def _read(arguments: Namespace, settings: Settings) -> Evening:
     player.finish()
     snapshot = player.snapshot()
     numbers = {n for alert in snapshot.alerts for n in alert.packets}
-    return Evening(snapshot, source.files, player.course.view(player.network, snapshot.now), packets_of(arguments.files, numbers))
+    places = {n: place for n in numbers if (place := place_in(source.files, n)) is not None}
+    course = player.course.view(player.network, snapshot.now)
+    return Evening(snapshot, source.files, course, packets_of(arguments.files, numbers), places)
 
 
 def _job(arguments: Namespace) -> Job:

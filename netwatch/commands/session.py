@@ -11,26 +11,29 @@ from ..packets.batch import Mark
 from ..packets.keep import Keeper
 from ..packets.live import LiveSource
 from ..packets.stream import CaptureError
-from ..record.journal import Journal
 from ..record.recorder import Look, Recorder
 from ..report.times import Times
 from ..story.play import Player
 from ..story.snapshot import Happening, Said, Snapshot, Why
 from ..story.spelled import said
 from ..story.why import Asked, why
+from .recording import Recording
 
 
 class Session:
     """Items flow from ``source`` through the keeper into ``player`` until ``stop``; ``snapshot`` is safe from any thread."""
 
-    def __init__(self, source: LiveSource, player: Player, keep: Path | None = None, journal: Journal | None = None) -> None:
+    def __init__(self, source: LiveSource, player: Player, keep: Path | None = None, recording: Recording | None = None) -> None:
         """Raises ``CaptureError`` where ``keep`` can't be written."""
         self.source, self.player = source, player
         self.problem: str | None = None
         """Why keeping stopped, one sentence."""
         self._keeper = Keeper(keep) if keep is not None else None
         self._lock = threading.Lock()
-        self.recorder = None if journal is None else Recorder(journal, self._whole)
+        self.recorder = None if recording is None else Recorder(
+            recording.journal, self._whole, recording.stores, lambda text: source.say({"recording": text})
+        )
+        self.stores = None if recording is None else recording.stores
         self._thread = threading.Thread(target=self._read, name="listening", daemon=True)
         # Python up to 3.12 takes a thread for ended when Ctrl-C interrupts a join with a time limit; an event tells the truth.
         self._ended = threading.Event()

@@ -7,8 +7,9 @@ import sys
 import threading
 import time
 from argparse import ArgumentParser, Namespace
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from ..exits import Exit, Stop
 from . import options, outcome, recording
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from ..settings import Settings
     from .glance import Glance
     from .joining import LiveActions
-    from .roll import Roll
     from .session import Session
 
 SUMMARY = "listen on this laptop and say what goes wrong meanwhile"
@@ -34,7 +34,7 @@ EXAMPLES = (
     ("netwatch watch --plan rig.toml", "and say which boxes of the plan are here"),
     ("netwatch watch --join 1-8", "ask for these universes; tells first what it disturbs"),
 )
-_TOLD = ("opened", "closed", "hole", "clock-set-back", "listening", "word", "sent")
+_TOLD = ("opened", "closed", "hole", "clock-set-back", "listening", "word", "sent", "recording")
 
 
 def add(parser: ArgumentParser) -> None:
@@ -45,7 +45,7 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--yes", action="count", default=0, help="with --join: yes to its question; twice: also where it advises to wait"
     )
-    parser.add_argument("--for", dest="for_", type=_seconds, metavar="SECONDS", help="stop after so long")
+    parser.add_argument("--for", dest="for_", type=seconds, metavar="SECONDS", help="stop after so long")
     recording.add(parser)
     parser.add_argument("--plain", action="store_true", help="lines of text instead of the full screen")
     parser.add_argument("--json", action="store_true", help="write one JSON document at the end")
@@ -57,7 +57,7 @@ def add(parser: ArgumentParser) -> None:
     options.add_settings(parser)
 
 
-def _seconds(text: str) -> float:
+def seconds(text: str) -> float:
     value = float(text)
     if not 0 < value < 1e9:
         raise ValueError(text)
@@ -98,8 +98,10 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
         if screen:
             _screen(session, actions, arguments.for_)
         else:
-            roll = None if plan is None or arguments.json else Roll(session)
-            _lines(session, arguments.for_, wish, roll, quiet=arguments.json)
+            beside: list[Beside] = [] if wish is None else [wish]
+            beside += [] if plan is None or arguments.json else [Roll(session)]
+            beside += [recording.Reach(session)] if getattr(arguments, "guard", False) else []
+            _lines(session, arguments.for_, beside, quiet=arguments.json)
     finally:
         warning = actions.before_quit()
         if warning:
@@ -186,14 +188,12 @@ def _begin(source: LiveSource, settings: Settings, arguments: Namespace, plan: P
     player = Player(settings.numbers, vantage, live=True, plan=plan)
     # It stands in the input, so that what is kept says it, too.
     source.say({"phase": settings.words.phase})
-    journal = recording.begin(arguments, settings)
+    kept = recording.begin(arguments, settings)
     try:
-        session = Session(source, player, arguments.keep, journal)
+        session = Session(source, player, arguments.keep, kept)
     except CaptureError:
         source.close()
         raise
-    if journal is not None:
-        journal.facts(recording.facts(settings))
     return session
 
 
@@ -283,7 +283,13 @@ class Wish:
 # ---- lines of text, or the screen ----
 
 
-def _lines(session: Session, seconds: float | None, wish: Wish | None, roll: Roll | None, *, quiet: bool) -> None:
+class Beside(Protocol):
+    """Something that is looked after while lines are told."""
+
+    def look(self) -> None: ...
+
+
+def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], *, quiet: bool) -> None:
     """One line for each thing that happens, until the time is over, the input ends, or Ctrl-C."""
     end = None if seconds is None else time.monotonic() + seconds
     told = 0
@@ -293,10 +299,8 @@ def _lines(session: Session, seconds: float | None, wish: Wish | None, roll: Rol
             over = left <= 0 or session.wait(left)
             news = session.happenings(told)
             told += len(news)
-            if wish is not None:
-                wish.look()
-            if roll is not None:
-                roll.look()
+            for each in beside:
+                each.look()
             for line in news:
                 if line.what in _TOLD and not quiet:
                     say(f"{time.strftime('%H:%M:%S', time.localtime(line.at / 1e9))}  {line.what:8}  {line.text}")

@@ -6,6 +6,7 @@ import os
 from collections.abc import Mapping
 from os import PathLike, fspath
 from struct import pack
+from types import MappingProxyType
 
 import numpy as np
 
@@ -38,12 +39,21 @@ class Keeper:
         header = pack("<IHHq", 0x1A2B3C4D, 1, 0, -1) + packed_options([*comment, (_APPLICATION, b"netwatch")])
         self._write(packed_block(SECTION, header))
 
+    @property
+    def size(self) -> int:
+        """Bytes written."""
+        return self._good
+
     def write(self, item: Item, comments: Mapping[int, str] | None = None) -> None:
         """Append a batch or a mark, and the ports that are new with it; ``comments`` by row."""
-        for port in item.ports[len(self._ports) :]:
+        self.write_packed(written_mark(item) if isinstance(item, Mark) else packed_packets(item, comments or {}), item.ports)
+
+    def write_packed(self, blocks: bytes | memoryview, ports: tuple[Port, ...]) -> None:
+        """Append blocks that were packed before; ``ports`` = those of the session that they are numbered by."""
+        for port in ports[len(self._ports) :]:
             self._write(written_interface(port))
-        self._ports = item.ports
-        self._write(written_mark(item) if isinstance(item, Mark) else packed_packets(item, comments or {}))
+        self._ports = ports
+        self._write(blocks)
 
     def close(self) -> None:
         if self._file >= 0:
@@ -68,7 +78,7 @@ class Keeper:
                 os.lseek(self._file, self._good, os.SEEK_SET)
 
 
-def packed_packets(batch: PacketBatch, comments: Mapping[int, str]) -> memoryview:
+def packed_packets(batch: PacketBatch, comments: Mapping[int, str] = MappingProxyType({})) -> memoryview:
     """Enhanced packet blocks of a batch, with a flags option where the direction is known, and comments by row."""
     if not comments:
         return _plain(batch, 0, batch.rows)

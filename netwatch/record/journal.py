@@ -12,6 +12,7 @@ from typing import Any
 
 from netwatch.packets.batch import PacketBatch
 from netwatch.record.plain import packed
+from netwatch.record.rolling import Segment
 from netwatch.record.schema import created
 from netwatch.story.course import Minute
 from netwatch.story.snapshot import AlertView, Happening, Snapshot
@@ -42,6 +43,8 @@ class Slice:
     why: tuple[str, ...]
     bytes: int
     gone: str | None = None
+    runs: tuple[tuple[int, int], ...] = ()
+    """Numbers of its packets: (first, how many)."""
 
 
 class Journal:
@@ -56,6 +59,7 @@ class Journal:
         self._views: dict[tuple[str, str], tuple[int, str]] = {}
         """What was written last, by kind and key."""
         self._slices: dict[int, Slice] = {}
+        self._segments: dict[tuple[str, int], Segment] = {}
         self._sure: tuple[int, dict[tuple[Any, ...], int]] = (0, {})
         """Happenings and streams as of the last commit."""
 
@@ -97,9 +101,18 @@ class Journal:
     def slices(self, found: Iterable[Slice]) -> None:
         """All of them, as they stand now."""
         changed = [each for each in found if self._slices.get(each.id) != each]
-        rows = [(s.id, s.file, s.first, s.last, s.severity, json.dumps(s.why), s.bytes, s.gone) for s in changed]
-        self._many("INSERT OR REPLACE INTO slice VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+        rows = [
+            (s.id, s.file, s.first, s.last, s.severity, json.dumps(s.why), s.bytes, s.gone, json.dumps(s.runs)) for s in changed
+        ]
+        self._many("INSERT OR REPLACE INTO slice VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", rows)
         self._slices.update({each.id: each for each in changed})
+
+    def segments(self, found: Iterable[Segment]) -> None:
+        """Of what rolls: all of them, as they stand now."""
+        changed = [each for each in found if self._segments.get((each.kind, each.id)) != each]
+        rows = [(s.kind, s.id, s.file, s.first, s.last, s.bytes, json.dumps(s.runs), s.gone) for s in changed]
+        self._many("INSERT OR REPLACE INTO segment VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+        self._segments.update({(each.kind, each.id): each for each in changed})
 
     def news(self, snapshot: Snapshot) -> None:
         """The snapshot's own figures, and what is heard for the first time."""
@@ -131,6 +144,7 @@ class Journal:
         self._happenings, self._streams = self._sure[0], dict(self._sure[1])
         self._views.clear()
         self._slices.clear()
+        self._segments.clear()
 
     def close(self) -> None:
         """The file alone then holds all of it, also for who may only read it."""

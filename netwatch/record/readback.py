@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from netwatch.packets.batch import BatchBuilder, FileSeen, PacketBatch, Port
 from netwatch.record.journal import Slice
+from netwatch.record.packets_back import found
 from netwatch.record.plain import Unreadable, made, unpacked
+from netwatch.record.rolling import Segment
 from netwatch.record.schema import JournalError, opened, reason
 from netwatch.story.course import Minute, course_of
 from netwatch.story.evening import Evening
@@ -35,6 +37,8 @@ from netwatch.story.snapshot import (
     StreamView,
 )
 from netwatch.words import record as words
+
+T = TypeVar("T")
 
 FILE = "journal.sqlite"
 """Its name in a session's folder."""
@@ -59,37 +63,83 @@ def read(path: Path) -> Evening:
             database.execute("BEGIN")  # one moment of it, while it is being written
             snapshot = _snapshot(database)
             minutes = list(_minutes(database))
-            return Evening(snapshot, [FileSeen(str(path))], course_of(minutes), _packets(database), _lacks(database, snapshot))
-        except (sqlite3.DatabaseError, Unreadable) as error:
+            packets = _packets(database)
+            beside: list[Slice | Segment] = [*_slices(database), *_segments(database)]
+            lacks = _lacks(database, beside)
+        except (sqlite3.DatabaseError, ValueError, TypeError, RecursionError, Unreadable) as error:
             raise JournalError(words.damaged(str(path), reason(error))) from None
+    wanted = {n for alert in snapshot.alerts for n in alert.packets}
+    more = found(path.parent, beside, wanted)
+    return Evening(
+        snapshot, [FileSeen(str(path))], course_of(minutes), {**packets, **{n: one for n, (one, _, _) in more.items()}},
+        {n: (file, place) for n, (_, file, place) in more.items()}, lacks,
+    )  # fmt: skip
 
 
 def facts(path: Path) -> dict[str, Any]:
     """What the session says of itself. Raises ``JournalError``."""
-    with closing(opened(path)) as database:
-        try:
-            return {name: json.loads(value) for name, value in database.execute("SELECT name, value FROM fact")}
-        except (sqlite3.DatabaseError, ValueError) as error:
-            raise JournalError(words.damaged(str(path), reason(error))) from None
+    return _read(path, lambda database: {
+        name: json.loads(value) for name, value in database.execute("SELECT name, value FROM fact")
+    })  # fmt: skip
 
 
 def slices(path: Path) -> list[Slice]:
     """The slices beside it, those that are gone too. Raises ``JournalError``."""
+    return _read(path, _slices)
+
+
+def segments(path: Path) -> list[Segment]:
+    """What rolled beside it, by kind and number. Raises ``JournalError``."""
+    return _read(path, _segments)
+
+
+def _read(path: Path, what: Callable[[sqlite3.Connection], T]) -> T:
     with closing(opened(path)) as database:
         try:
-            rows = database.execute("SELECT id, file, first, last, severity, why, bytes, gone FROM slice ORDER BY id").fetchall()
-            return [
-                Slice(id, file, first, last, severity, tuple(json.loads(why)), size, gone)
-                for id, file, first, last, severity, why, size, gone in rows
-            ]
-        except (sqlite3.DatabaseError, ValueError) as error:
+            return what(database)
+        except (sqlite3.DatabaseError, ValueError, TypeError, RecursionError, Unreadable) as error:
             raise JournalError(words.damaged(str(path), reason(error))) from None
 
 
-def _lacks(database: sqlite3.Connection, snapshot: Snapshot) -> tuple[str, ...]:
+def _slices(database: sqlite3.Connection) -> list[Slice]:
+    rows = database.execute("SELECT id, file, first, last, severity, why, bytes, gone, runs FROM slice ORDER BY id")
+    return [
+        Slice(_whole(id), _file(file), _whole(first), _whole(last), str(severity), _texts(why), _whole(size), gone, _runs(runs))
+        for id, file, first, last, severity, why, size, gone, runs in rows
+    ]
+
+
+def _segments(database: sqlite3.Connection) -> list[Segment]:
+    rows = database.execute("SELECT id, kind, file, first, last, bytes, runs, gone FROM segment ORDER BY kind, id")
+    return [
+        Segment(_whole(id), str(kind), _file(file), _whole(first), _whole(last), _whole(size), _runs(runs), gone)
+        for id, kind, file, first, last, size, runs, gone in rows
+    ]
+
+
+def _file(name: object) -> str:
+    """A name of a file in the session's folder, never one elsewhere."""
+    if not isinstance(name, str) or not name or Path(name).name != name or "\0" in name:
+        raise Unreadable("no name of a file")
+    return name
+
+
+def _texts(text: str) -> tuple[str, ...]:
+    found = json.loads(text)
+    return tuple(str(each) for each in found) if isinstance(found, list) else ()
+
+
+def _runs(text: str) -> tuple[tuple[int, int], ...]:
+    found = json.loads(text)
+    if not isinstance(found, list) or not all(isinstance(run, list) and len(run) == 2 for run in found):
+        raise Unreadable("no runs of packets")
+    return tuple((_whole(first), _whole(rows)) for first, rows in found)
+
+
+def _lacks(database: sqlite3.Connection, beside: list[Slice | Segment]) -> tuple[str, ...]:
     """What the recording lacks."""
     known = {name: json.loads(value) for name, value in database.execute("SELECT name, value FROM fact WHERE name != 'snapshot'")}
-    gone = database.execute("SELECT file, gone FROM slice WHERE gone != '' ORDER BY id").fetchall()
+    gone = [(each.file, each.gone) for each in beside if isinstance(each, Slice) and each.gone]
     return tuple(text for text in (
         "" if "ended" in known else words.NO_END, words.gave_way(known["given up"]) if known.get("given up") else "",
         words.slices_gone(gone) if gone else "",
@@ -107,7 +157,7 @@ def _snapshot(database: sqlite3.Connection) -> Snapshot:
             lists[kind].append(unpacked(_VIEWS[kind], body))
     alerts = [unpacked(AlertView, body) for (body,) in database.execute("SELECT body FROM alert ORDER BY id")]
     told = database.execute("SELECT at, what, text, alert FROM happening ORDER BY id")
-    happenings = [Happening(*row) for row in told]
+    happenings = [Happening(_whole(at), str(what), str(text), None if id is None else _whole(id)) for at, what, text, id in told]
     empty: dict[str, Any] = {kind: [] for kind in (*_VIEWS, "alerts", "happenings")}
     bare = made(Snapshot, {**own, **empty, "live": False})
     whole: dict[str, Any] = {name: tuple(found) for name, found in lists.items()}
@@ -122,25 +172,41 @@ _NOTHING: dict[str, Any] = {
 
 
 def _minutes(database: sqlite3.Connection) -> Iterator[Minute]:
-    streams = {id: tuple(place) for id, *place in database.execute("SELECT * FROM stream")}
+    known = database.execute("SELECT id, interface, vlan, protocol, universe, source FROM stream")
+    streams = {row[0]: _place(row) for row in known}
     rows: list[tuple[Any, ...]] = []
     begin = None
     for at, stream, lost, tens in database.execute("SELECT at, stream, lost, tens FROM minute ORDER BY at, stream"):
         if begin is not None and at != begin:
             yield Minute(begin, tuple(rows))
             rows = []
-        begin = at
+        begin = _whole(at)
         if stream not in streams:
             raise Unreadable("a minute of no stream")
-        rows.append((streams[stream], tuple(json.loads(tens)), lost))
+        rows.append((streams[stream], tuple(map(_whole, json.loads(tens))), _whole(lost)))
     if begin is not None:
         yield Minute(begin, tuple(rows))
 
 
+def _place(row: tuple[Any, ...]) -> tuple[str, int | None, str, int, str]:
+    _, interface, vlan, protocol, universe, source = row
+    return str(interface), None if vlan is None else _whole(vlan), str(protocol), _whole(universe), str(source)
+
+
+def _whole(value: object) -> int:
+    """A number, where one must stand. Raises ``Unreadable``."""
+    if type(value) is not int:
+        raise Unreadable("a number is none")
+    return value
+
+
 def _packets(database: sqlite3.Connection) -> dict[int, PacketBatch]:
     found = {}
-    for n, time, link, wire, direction, data in database.execute("SELECT * FROM packet"):
-        builder = BatchBuilder((Port("journal", link),), n)
-        builder.add(data, time or 0, 0, direction, wire)
+    for n, time, link, wire, direction, data in database.execute("SELECT n, time, link, wire, direction, data FROM packet"):
+        builder = BatchBuilder((Port("journal", _whole(link)),), _whole(n))
+        if not isinstance(data, bytes):
+            raise Unreadable("a packet without bytes")
+        length = max(_whole(wire) & 0x7FFFFFFF, len(data))
+        builder.add(data, 0 if time is None else _whole(time), 0, _whole(direction) & 3, length)
         found[n] = builder.take()
     return found

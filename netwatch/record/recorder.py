@@ -16,6 +16,7 @@ from typing import Any, Protocol
 
 from netwatch.packets.batch import Item, Mark, PacketBatch
 from netwatch.record.journal import Journal, Slice
+from netwatch.record.rolling import Segment
 from netwatch.record.schema import reason
 from netwatch.story.course import Minute
 from netwatch.story.picture import alert_views
@@ -27,6 +28,8 @@ EVERY_S, PICTURE_S, AGAIN_S = 1.0, 10.0, 2.0
 """Between two commits of figures, two whole pictures, two tries after a failure."""
 MOST_WAITING = 48 << 20
 """Bytes of packets that wait: a third of a second at gigabit line rate, and half a minute of 64 universes."""
+_ROW = 40
+"""Bytes of a packet's columns."""
 MOST_NEWS = 20_000
 """Happenings that wait for the journal while it can't be written."""
 CALM_S = 10.0
@@ -68,6 +71,9 @@ class Stores(Protocol):
     def slices(self) -> Sequence[Slice]:
         """All of them, as they stand now."""
 
+    def segments(self) -> Sequence[Segment]:
+        """The files of what rolls, as they stand now."""
+
     def close(self) -> None: ...
 
 
@@ -83,9 +89,13 @@ class _Waiting:
 class Recorder:
     """``offer`` and ``watch`` belong to the listening thread and return at once; the rest happens in the recorder's own."""
 
-    def __init__(self, journal: Journal, look: Callable[[], Look], stores: Stores | None = None) -> None:
-        """``look`` may be called from any thread."""
-        self.journal, self._look, self._stores = journal, look, stores
+    def __init__(
+        self, journal: Journal, look: Callable[[], Look], stores: Stores | None = None,
+        say: Callable[[str], None] = lambda text: None,
+    ) -> None:  # fmt: skip
+        """``look`` may be called from any thread; ``say`` is told what recording lacks, and when it is whole again."""
+        self.journal, self._look, self._stores, self._say = journal, look, stores, say
+        self._said: str | None = None
         self.committed = 0
         """Happenings that are on the disk."""
         self.given_up = 0
@@ -93,6 +103,8 @@ class Recorder:
         self._problem: str | None = None
         self._told = 0
         self._calm = 0.0
+        self._late = False
+        """Packets were not recorded since this was last told."""
         self._dropped: dict[int, int] = {}
         self._waiting = _Waiting()
         self._unwritten: deque[News] = deque()
@@ -110,6 +122,11 @@ class Recorder:
         """Why recording is not whole now, one sentence."""
         return self._problem or (self._stores.problem if self._stores is not None else None)
 
+    @property
+    def waiting(self) -> int:
+        """Bytes of packets that wait to be recorded."""
+        return self._waiting.bytes
+
     # ---- the listening thread ----
 
     def offer(self, item: Item) -> None:
@@ -120,10 +137,11 @@ class Recorder:
             self._mind(item)
             size = 0
         else:
-            size = int(item.data.nbytes)
+            size = int(item.caplen.sum()) + _ROW * item.rows
         with self._wake:
             if size and (self._waiting.bytes + size > MOST_WAITING or time.monotonic() < self._calm):
                 self.given_up += item.rows if isinstance(item, PacketBatch) else 0
+                self._late = True
                 return
             self._waiting.items.append(item)
             self._waiting.bytes += size
@@ -169,6 +187,7 @@ class Recorder:
                     self._wake.wait(EVERY_S / 4)
                 taken, self._waiting, last = self._waiting, _Waiting(), self._closing
             self._take(taken)
+            self._tell()
             now = time.monotonic()
             due = now - figures >= EVERY_S or (bool(self._unwritten) and (bool(taken.news) or now - tried >= AGAIN_S))
             if last is None and not due:
@@ -182,6 +201,14 @@ class Recorder:
             if last is not None:
                 self._end(last)
                 return
+
+    def _tell(self) -> None:
+        """What is new about recording itself."""
+        problem = self.problem or (words.GIVES_WAY if time.monotonic() < self._calm or self._late else None)
+        self._late = False
+        if problem != self._said:
+            self._said = problem
+            self._say(problem or words.GOES_ON)
 
     def _take(self, taken: _Waiting) -> None:
         for item in taken.items:
@@ -206,6 +233,7 @@ class Recorder:
                 wanted = {n for news in waiting for alert in news.alerts for n in alert.packets}
                 journal.packets(self._stores.found(wanted) if wanted else {})
                 journal.slices(self._stores.slices())
+                journal.segments(self._stores.segments())
             if whole:
                 journal.picture(look.snapshot)
                 journal.minutes([look.minute] if look.minute is not None else [])

@@ -41,7 +41,14 @@ CREATE TABLE slice (
     why TEXT NOT NULL, bytes INTEGER NOT NULL, gone TEXT
 );
 """
-MIGRATIONS = (_FIRST,)
+_SECOND = """
+ALTER TABLE slice ADD COLUMN runs TEXT NOT NULL DEFAULT '[]';
+CREATE TABLE segment (
+    kind TEXT NOT NULL, id INTEGER NOT NULL, file TEXT NOT NULL, first INTEGER NOT NULL, last INTEGER NOT NULL,
+    bytes INTEGER NOT NULL, runs TEXT NOT NULL, gone TEXT, PRIMARY KEY (kind, id)
+) WITHOUT ROWID;
+"""
+MIGRATIONS = (_FIRST, _SECOND)
 """Each brings a journal from the version of its place to the next one."""
 
 
@@ -80,7 +87,7 @@ def opened(path: Path) -> sqlite3.Connection:
         if "locked" in str(error):
             raise JournalError(words.locked(str(path))) from None
         raise JournalError(words.damaged(str(path), reason(error))) from None
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, ValueError) as error:  # a message of SQLite's may itself be no text
         if "not a database" in str(error):
             raise JournalError(words.foreign(str(path))) from None
         raise JournalError(words.damaged(str(path), reason(error))) from None
@@ -92,6 +99,8 @@ def _opened(path: Path) -> sqlite3.Connection:
         if database.execute("PRAGMA application_id").fetchone()[0] != APPLICATION:
             raise JournalError(words.foreign(str(path)))
         version = _version(database)
+        if version < 1:
+            raise JournalError(words.damaged(str(path), "it bears no version"))
         if version > len(MIGRATIONS):
             raise JournalError(words.newer(str(path), version, len(MIGRATIONS)))
         if version == len(MIGRATIONS):
@@ -129,5 +138,5 @@ def _version(database: sqlite3.Connection) -> int:
 
 def reason(error: Exception) -> str:
     """What the system said, as a part of a sentence."""
-    text = (error.strerror or "unknown reason") if isinstance(error, OSError) else str(error)
-    return text[:1].lower() + text[1:]
+    text = " ".join(((error.strerror or "unknown reason") if isinstance(error, OSError) else str(error)).split())
+    return text[:1].lower() + text[1:200]

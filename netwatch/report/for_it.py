@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import tzinfo
 
 from netwatch import words
-from netwatch.packets.files import place_in
 from netwatch.report.brief import Job, facts, in_short
 from netwatch.report.findings import RANK
 from netwatch.report.html import render
@@ -20,7 +19,7 @@ from netwatch.words import report as said
 from netwatch.words.phrases import count, listing, number, ranges, seconds, size
 
 MOST_PACKETS = 8
-_EVENTS = ("hole", "clock-set-back", "listening", "word", "sent", "phase")
+_EVENTS = ("hole", "clock-set-back", "listening", "word", "sent", "phase", "recording")
 
 
 def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:
@@ -57,7 +56,7 @@ def _packets(alert: AlertView, evening: Evening) -> str:
     """'12, 40 and 41 of evening.pcapng', file by file."""
     by_file: dict[str | None, list[str]] = {}
     for n in alert.packets[:MOST_PACKETS]:
-        place = place_in(evening.files, n)
+        place = evening.places.get(n)
         by_file.setdefault(None if place is None else place[0], []).append(number(n if place is None else place[1]))
     return "; ".join(listing(found, MOST_PACKETS) + (f" of {file}" if file else "") for file, found in by_file.items())
 

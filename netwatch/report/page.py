@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import tzinfo
 
 from netwatch import words
-from netwatch.packets.files import place_in
 from netwatch.report.brief import Job, facts, in_short
 from netwatch.report.drawing import drawing
 from netwatch.report.findings import RANK, loud, why_quiet, worst_first
@@ -123,8 +122,7 @@ def _folded(folded: Sequence[AlertView], times: Times) -> list[str]:
 
 
 def _packet(n: int, alert: AlertView, evening: Evening, times: Times, hide: Callable[[str], str]) -> PacketTold:
-    place = place_in(evening.files, n)
-    named = start(said.file_packet(None if place is None else place[0], 0 if place is None else place[1], n))
+    named = start(said.file_packet(n, evening.places.get(n)))
     one = evening.packets.get(n)
     if one is None:
         held = bytes.fromhex(alert.bytes.get(n, ""))

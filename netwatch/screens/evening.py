@@ -25,7 +25,7 @@ TICK = 10
 SAID = {
     "opened": "began", "closed": "over", "changed": "changed", "folded": "explained", "unfolded": "by itself",
     "accepted": "known", "mended": "mended", "hole": "hole", "clock-set-back": "clock",
-    "listening": "listening", "word": "mark", "sent": "we sent", "phase": "phase",
+    "listening": "listening", "word": "mark", "sent": "we sent", "phase": "phase", "recording": "recording",
 }  # fmt: skip
 WORD = 10
 

@@ -9,6 +9,7 @@ from rich.text import Text
 from netwatch.screens.looks import MARKS, WORST_FIRST, Look
 from netwatch.screens.words import PLACES, clock, count, safe, span
 from netwatch.story.snapshot import Listening, Snapshot
+from netwatch.words.record import GOES_ON
 
 
 def trust(snapshot: Snapshot, width: int, look: Look, time: str = "") -> Text:
@@ -70,5 +71,8 @@ def _heard(snapshot: Snapshot, look: Look, time: str) -> Text:
 def _doubts(snapshot: Snapshot) -> list[str]:
     """Open alerts about the laptop itself, and tables that are full."""
     doubts = [safe(a.title) for a in snapshot.alerts if a.doubtful and a.closed is None]
+    recording = next((line.text for line in reversed(snapshot.happenings) if line.what == "recording"), GOES_ON)
+    if recording != GOES_ON:
+        doubts.append(safe(recording).rstrip("."))
     full = [limit.table for limit in snapshot.limits if limit.first_hit is not None]
     return [*doubts, f"more {', '.join(full)} than I keep"] if full else doubts

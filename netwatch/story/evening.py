@@ -19,6 +19,8 @@ class Evening:
     course: CourseView | None
     packets: Mapping[int, PacketBatch] = field(default_factory=dict)
     """Batches of one row, by packet number."""
+    places: Mapping[int, tuple[str, int]] = field(default_factory=dict)
+    """(file, number in it) of packets, by number; those that are known."""
     recording: tuple[str, ...] = ()
     """What the recording itself lacks, a sentence each."""
     hidden: Mapping[str, str] = field(default_factory=dict)

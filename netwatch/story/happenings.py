@@ -36,10 +36,11 @@ class Happenings:
         self._add(Happening(at, "listening", f"{interface}: {vantage}"))
 
     def mark(self, mark: Mark, at: int) -> None:
-        """Something that was sent on request."""
-        if mark.facts and "sent" in mark.facts:
-            # A stranger's file may hold anything here.
-            self._add(Happening(at, "sent", clean(str(mark.facts["sent"]))))
+        """Something that was sent on request, or that recording has to say."""
+        for what in ("sent", "recording"):
+            if mark.facts and what in mark.facts:
+                # A stranger's file may hold anything here.
+                self._add(Happening(at, what, clean(str(mark.facts[what]))))
 
     def said(self, at: int, what: str, text: str) -> None:
         """A person's word, or a phase."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from .phrases import count, listing, name, number, start
+from .phrases import count, listing, name, number, seconds, size, start
 
 CUT_OLD = "Frames of light whose DMX channels did not change since the stream's last are cut behind the header."
 CUT_ALL = "All levels are cut: only headers of light are kept."
@@ -119,3 +119,51 @@ def gave_way(given_up: object) -> str:
 def slices_gone(found: Sequence[tuple[str, str]]) -> str:
     """Slices that had to go."""
     return f"No longer there: {listing([f'{file} ({why})' for file, why in found], 6)}."
+
+
+# ---- packets ----
+
+TALK = "netwatch: all that the rig said but the levels (ARP, DHCP, IGMP, Art-Net polls and replies, discovery, LLDP, STP)."
+ROLLED = "overwritten by newer packets"
+NO_ROOM = "taken away to make room"
+
+
+GOES_ON = "Recording is whole again."
+GIVES_WAY = "Packets come faster than they can be recorded: recording gives way to watching."
+
+
+def kept_by_netwatch(whole: bool, headers_only: bool) -> str:
+    """A file's comment."""
+    return f"netwatch recording. {cut(whole, headers_only)}"
+
+
+def cannot_prune(file: str, why: str) -> str:
+    """An old segment can't be taken away."""
+    return f"{file} can't be taken away to make room ({why.lower()}); what was kept until then is good."
+
+
+FULL_RATE = 64 * 44 * (638 + 42 + 44)
+"""Bytes a second of 64 universes of 512 DMX channels, each frame kept whole: payload, headers, block of the file."""
+
+
+def guard_begins(folder: str, capture: int, talk: int, slices: int, free: int) -> str:
+    """What a guard says first."""
+    return (
+        f"Kept in {folder}: the newest packets in {size(capture)} of {size(free)} that are free "
+        f"({seconds(capture / FULL_RATE)} of 64 full universes in motion, longer of fewer or of standing light), "
+        f"what the rig says but the levels in {size(talk)}, packets around alerts and marks in {size(slices)}."
+    )
+
+
+def reaches(hours: Mapping[str, float]) -> str:
+    """How far the stores reach at the rate so far (s)."""
+    told = [f"{_STORES[store].lower()} {seconds(reach)}" for store, reach in hours.items()]
+    return f"At the rate so far {listing(told)} {'are' if len(told) > 1 else 'is'} kept before the oldest goes."
+
+
+_STORES = {"slice": "Packets around alerts", "talk": "What the rig says", "capture": "The capture"}
+
+
+def not_kept(store: str, why: str) -> str:
+    """A store of packets can't be written now."""
+    return f"{_STORES[store]} can't be kept now; watching goes on. {why}"

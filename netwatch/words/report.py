@@ -24,6 +24,7 @@ WHEN, SEEN, SURE, MAYBE, BEFORE, DO, HENCE = (
 )  # fmt: skip
 HAPPENED: Mapping[str, str] = {
     "word": "Mark", "phase": "Phase", "hole": "Gap", "clock-set-back": "Clock", "listening": "Listening",
+    "recording": "Recording",
 }  # fmt: skip
 """Kinds of happenings that stand in the record."""
 DISTURBS = "Disturbs"
@@ -118,9 +119,9 @@ def unchecked(names: Sequence[str]) -> str:
     return f"It could not be checked from here: {listing([f'“{plain(name)}”' for name in names], 11)}."
 
 
-def file_packet(file: str | None, place: int, n: int) -> str:
-    """Where a packet stands."""
-    return f"packet {number(n)}" if file is None else f"packet {number(place)} of {plain(file)}"
+def file_packet(n: int, place: tuple[str, int] | None) -> str:
+    """Where a packet stands: 'packet 12 of evening.pcapng'."""
+    return f"packet {number(n)}" if place is None else f"packet {number(place[1])} of {plain(place[0])}"
 
 
 def went_silent(times: int, at: Sequence[str]) -> str:

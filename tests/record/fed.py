@@ -10,15 +10,18 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
+from netwatch.commands.recording import Recording
 from netwatch.commands.session import Session
 from netwatch.numbers import DEFAULTS, Numbers
 from netwatch.packets.batch import FileSeen, Item, PacketBatch, Port
 from netwatch.packets.files import open_captures
+from netwatch.record.cutting import Cutter
 from netwatch.record.journal import Journal
 from netwatch.record.readback import FILE
+from netwatch.record.stores import Limits, PacketStores
 from netwatch.story.play import Player
 
 
@@ -29,6 +32,11 @@ class Fed:
         self.files: list[FileSeen] = []
         self.ports: tuple[Port, ...] = ()
         self._items, self._rows, self._closed = items, rows, False
+        self.said: list[Mapping[str, object]] = []
+
+    def say(self, facts: Mapping[str, object], port: int = 0) -> None:
+        """What would go into the stream."""
+        self.said.append(facts)
 
     def __iter__(self) -> Iterator[Item]:
         for item in self._items:
@@ -44,10 +52,15 @@ class Fed:
         self._closed = True
 
 
-def session(items: Iterable[Item], folder: Path, rows: int = 200, numbers: Numbers = DEFAULTS) -> Session:
-    """A session with a journal in ``folder``; not started."""
+def session(
+    items: Iterable[Item], folder: Path, rows: int = 200, numbers: Numbers = DEFAULTS, capture: int | None = None,
+    cutter: Cutter | None = None,
+) -> Session:  # fmt: skip
+    """A session that is recorded in ``folder``; not started. ``capture`` = bytes of a rolling capture."""
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    return Session(Fed(items, rows), Player(numbers, live=True), None, Journal(folder / FILE))  # type: ignore[arg-type]
+    stores = PacketStores(folder, numbers, Limits.of(numbers, capture), cutter or Cutter())
+    recording = Recording(Journal(folder / FILE), stores)
+    return Session(Fed(items, rows), Player(numbers, live=True), None, recording)  # type: ignore[arg-type]
 
 
 def until(condition: object, seconds: float = 60.0) -> None:

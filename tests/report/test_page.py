@@ -67,7 +67,8 @@ class Read(HTMLParser):
 def evening(snapshot: Snapshot, course: CourseView | None = None) -> Evening:
     builder = BatchBuilder((Port("eth0", 1),), 12)
     builder.add(frames.arp("gatehouse desk", "10.0.0.22"), at(3))
-    return Evening(snapshot, FILES, course or ran(), {12: builder.take()})
+    places = {n: ("hollowbrook.pcapng", n) for n in (12, 40, 41)}
+    return Evening(snapshot, FILES, course or ran(), {12: builder.take()}, places)
 
 
 def ran() -> CourseView:

@@ -1,0 +1,61 @@
+"""``netwatch guard`` as a whole, in a namespace, against the sacn library; and what its options refuse."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from netwatch.packets.batch import PacketBatch
+from netwatch.packets.files import open_captures
+from netwatch.record.readback import facts, read
+from tests import lab
+from tests.lab import Lab
+from tests.test_cli import netwatch, sentence
+from tests.test_watch import desk, net
+
+__all__ = ["net"]
+ROOT = Path(__file__).resolve().parent.parent
+live = pytest.mark.skipif(lab.WHY_NOT is not None, reason=str(lab.WHY_NOT))
+
+
+def guard(*options: str) -> subprocess.Popen[str]:
+    """The program, listening in this namespace."""
+    words = [sys.executable, "-m", "netwatch", "guard", "--on", "near", *options]
+    return subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT)
+
+
+@live
+def test_it_keeps_the_packets_and_says_where(net: Lab, tmp_path: Path) -> None:
+    controller = desk(20)
+    try:
+        _, err = (program := guard("--from", "mirror", "--for", "5", "--size", "0.1")).communicate(timeout=60)
+    finally:
+        controller.kill()
+        controller.wait()
+    (journal,) = tmp_path.rglob("journal.sqlite")
+    assert program.returncode == 0, err
+    assert f"Kept in {journal.parent}: the newest packets in 107.4 MB" in err
+    assert f"Recorded in {journal.parent}." in err
+    assert facts(journal)["verb"] == "guard"
+    captured = [item for item in open_captures(sorted(journal.parent.glob("capture-*"))) if isinstance(item, PacketBatch)]
+    assert sum(item.rows for item in captured) == read(journal).snapshot.packets > 100
+
+
+def test_a_guard_that_can_not_record_does_not_begin(tmp_path: Path) -> None:
+    """A watch goes on without a journal; a guard is there to record."""
+    (tmp_path / "file").write_text("")
+    words = [sys.executable, "-m", "netwatch", "guard", "--on", "lo", "--journal", str(tmp_path / "file")]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=60, check=False, cwd=ROOT)
+    assert done.returncode == 3
+    assert "No journal can be written" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(("options", "why"), [(["--whole", "--headers-only"], "exclude each other"), (["--size", "0"], "--size")])
+def test_what_is_wrong_is_told_in_one_sentence(tmp_path: Path, options: list[str], why: str) -> None:
+    done = netwatch(tmp_path, "guard", *options)
+    assert done.returncode == 2
+    assert why in sentence(done)
