@@ -154,7 +154,7 @@ def few(universes: int, frames: int, hz: int = 44) -> Iterator[Event]:
 
 
 def mixed(seconds: int, reordered: float = 0.01) -> Iterator[Event]:
-    """Light of 64 sACN and 8 Art-Net universes of four lengths, ARP, office traffic; 2 % records, a share swapped with the next."""
+    """64 sACN and 8 Art-Net universes of four lengths, ARP, office traffic; 2 % records, a share swapped with the next."""
     chance = random.Random(20_261_121)
     events: list[Event] = []
     for frame in range(seconds * 44):
