@@ -153,7 +153,7 @@ class Circles:
 
     def waits(self, tick: int, streams: Streams) -> bool:
         """Is there so much in a tick that is still open that it must be judged alone, whatever follows?"""
-        return tick in self._back or self.floods.much(tick) or streams.tail.much(tick)
+        return tick in self._back or self.floods.much(tick) or streams.tail.much(tick, int(self.numbers.loop_light))
 
     def close(self, tick: int, streams: Streams) -> bool:
         """Judge a tick; True when something goes round or floods, or no longer does."""

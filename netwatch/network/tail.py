@@ -52,12 +52,11 @@ class Tail:
         self.ticks: dict[int, LightTick] = {}
         self._open = -1, np.zeros(0, np.int64)
         """The tick that the newest batch left open, and its packets by flow."""
-        self._much = False
-        """It is crowded already."""
 
-    def much(self, tick: int) -> bool:
-        """Is the open tick crowded?"""
-        return self._much and tick == self._open[0]
+    def much(self, tick: int, least: int) -> bool:
+        """Did a flow bring more than so many packets in the open tick so far? Counted, so that no cut of the input matters."""
+        found = self.ticks.get(tick)
+        return found is not None and found.packets > least and int(found.rows(0).max()) > least
 
     def crowded(self, flow: I64, tick: I64, final: int, least: int) -> set[int]:
         """Ticks in which a flow brings more than so many packets; ``flow`` = -1 where it is new. Asked once for each batch."""
@@ -70,7 +69,7 @@ class Tail:
             counts = _more(counts if each == at else counts[:0], flow[(tick == each) & (flow >= 0)])
             if int(counts.max(initial=0)) > least:
                 found.add(each)
-        self._open, self._much = (final, counts), final in found
+        self._open = final, counts
         return found
 
     def add(self, tick: int, flow: I64, again: Again) -> None:
@@ -83,11 +82,9 @@ class Tail:
 
     def close(self, tick: int, least: int) -> LightTick | None:
         """A tick ends: its light, if a flow brought more than so many packets."""
-        found = self.ticks.get(tick)
+        found = self.ticks[tick] if self.much(tick, least) else None
         for each in [each for each in self.ticks if each <= tick]:
             del self.ticks[each]
-        if found is None or found.packets <= least or int(np.bincount(np.concatenate(found.flows)).max()) <= least:
-            return None
         return found
 
 

@@ -74,7 +74,8 @@ def test_a_router_answers_for_many() -> None:
 
 
 def test_the_same_addresses_on_two_vlans() -> None:
-    story(every(4, arp(WALK, "10.0.0.1", vlan=5), arp(TWIN, "10.0.0.1", vlan=6), stop=60), expect_silent())
+    packets = every(4, arp(WALK, "10.0.0.1", vlan=5), arp(TWIN, "10.0.0.1", vlan=6), stop=60)
+    story(packets, expect_silent("duplicate-address"), expect("trunk-port"))
 
 
 def test_a_probe_claims_nothing() -> None:
