@@ -20,7 +20,7 @@ MEANINGS = {
     Exit.FINE: "nothing at or above --fail-on was found; reach, plan: all fits",
     Exit.ALERTS: "alerts at or above --fail-on (default: soon); reach, plan: something does not fit",
     Exit.USAGE: "the command or a setting is wrong",
-    Exit.UNREADABLE: "a file could not be read, or an interface not be listened to",
+    Exit.UNREADABLE: "a file could not be read, an interface not be listened to, or no running watch be found",
     Exit.NOT_TRUSTED: "looked, but do not trust it: packets dropped, file cut short or unreadable, laptop at fault",
     Exit.INTERRUPTED: "stopped with Ctrl-C",
 }

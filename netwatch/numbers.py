@@ -150,6 +150,11 @@ class Numbers:
     off_boxes: int = number(2, "boxes", "common practice, no source", "one alone may just as well have failed")
     off_after_s: float = number(10.0, "s", "common practice, no source", "what is on says something within it, or soon after")
     off_at_once_s: float = number(3.0, "s", "common practice, no source", "in a show: all gone at one moment is a cut")
+    quiet_s: float = number(60.0, "s", "common practice, no source", "a state that was over so long may come back, but is quiet")
+    quiet_asking_s: float = number(120.0, "s", "RFC 2131 4.1, derived", "who asks in vain, asks again 64 s later at most")
+    quiet_queries_s: float = number(300.0, "s", "RFC 9776 8.2, derived", "two questions, 125 s apart, and some patience")
+    quiet_rare_s: float = number(600.0, "s", "common practice, no source", "devices ask for addresses this rarely, or more so")
+    day_ends_h: float = number(6.0, "h", "common practice, no source", "what is known today is known through the night's work")
     mended_wait_s: float = number(60.0, "s", "common practice, no source", "what stays so long after 'mended' is not mended")
 
     # ---- links and switches ----

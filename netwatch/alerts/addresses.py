@@ -39,7 +39,10 @@ def is_made_up(address: int) -> bool:
 class DuplicateAddress:
     """A1: one address used by two boxes in turn. A, B, A within a minute; A then B alone may be a replacement."""
 
-    rule = Rule("duplicate-address", certainty=ANYWHERE, numbers=("duplicate_window_s", "duplicate_proxy_addresses"))
+    rule = Rule(
+        "duplicate-address", certainty=ANYWHERE, numbers=("duplicate_window_s", "duplicate_proxy_addresses"),
+        signs="quiet_asking_s", worse_with="macs",
+    )  # fmt: skip
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -86,7 +89,7 @@ class DuplicateAddress:
             {"address": address_text(address), "macs": [mac_text(mac) for mac in macs],
              "names": [network.box_name(segment, mac) for mac in macs], "alternations": speaking.alternations,
              "perhaps_one_box": teamed},
-            tuple(n for _, _, n in proof),
+            tuple(n for _, _, n in proof), speaking.changed,
         )
 
 

@@ -120,7 +120,7 @@ def last_word(network: Network, segment: int, mac: int) -> int:
 class ReplyAddressWrong:
     """R4: a reply tells another address than the one that it comes from, or none."""
 
-    rule = Rule("reply-address-wrong", after=3 * NS, certainty=_EVERYWHERE, numbers=("node_fresh_s",))
+    rule = Rule("reply-address-wrong", after=3 * NS, certainty=_EVERYWHERE, numbers=("node_fresh_s",), signs="quiet_asking_s")
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -143,6 +143,7 @@ class ReplyAddressWrong:
                     bind.first,
                     {"who": named(bind), "address": bind.src, "told": bind.address or "0.0.0.0", "replies": bind.replies},
                     tuple(sorted({bind.first_n, bind.n})),
+                    max(each.last for each in wrong),
                 )
             )
         return looked

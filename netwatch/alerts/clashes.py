@@ -77,7 +77,10 @@ class AddressMoved:
 class AddressDeclined:
     """D6: a client found the address that it was given in use already, and says so to all (RFC 2131 3.1, 4.3.3)."""
 
-    rule = Rule("address-declined", certainty=ANYWHERE, numbers=("declines_within_s", "declines_now", "declined_stands_s"))
+    rule = Rule(
+        "address-declined", certainty=ANYWHERE, numbers=("declines_within_s", "declines_now", "declined_stands_s"),
+        signs="quiet_asking_s",
+    )  # fmt: skip
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -104,7 +107,7 @@ class AddressDeclined:
             {"address": address, "server": declines[-1].server or None, "times": len(declines), "loops": loops,
              "clients": [_client_name(network, segment, mac) for mac in clients],
              "holder": network.box_name(segment, holders[0]) if holders else None},
-            tuple(each.n for each in declines)[-8:],
+            tuple(each.n for each in declines)[-8:], declines[-1].at,
         )
 
 

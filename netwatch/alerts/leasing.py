@@ -32,8 +32,8 @@ class PoolUsedUp:
         numbers=(
             "discover_least", "discover_span_s", "discover_wait_s", "link_up_quiet_s", "pool_within_s", "pool_full",
             "pool_least",
-        ),
-    )
+        ), signs="quiet_asking_s",
+    )  # fmt: skip
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -55,7 +55,7 @@ class PoolUsedUp:
             begun,
             {"clients": [client.name or client.mac for client in clients], "served": len(served), "given": len(given),
              "share": None if share is None else round(share, 3), "servers": [server.address for server in servers]},
-            tuple(numbers[:8]),
+            tuple(numbers[:8]), max(client.tries[-1][0] for client in clients),
         )
 
 
@@ -73,7 +73,7 @@ def _fullness(network: Network, given: set[int]) -> float | None:
 class OfferWrong:
     """D4: a server gives a mask, gateway or address that can't work (RFC 2132 3.3, 3.5)."""
 
-    rule = Rule("dhcp-offer-wrong", certainty=ANYWHERE, numbers=("gateway_asks",))
+    rule = Rule("dhcp-offer-wrong", certainty=ANYWHERE, numbers=("gateway_asks",), signs="quiet_rare_s")
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -121,7 +121,7 @@ class OfferWrong:
         return Finding(
             segment, f"server:{server.address}", "now" if what == "against-plan" else "soon", "certain", answer.at,
             {"server": server.address, "what": what, "address": address, "mask": answer.mask, "router": answer.router or None,
-             "right": right or None}, (answer.n,),
+             "right": right or None}, (answer.n,), answer.at,
         )
 
     def _gateway(self, network: Network, segment: int, server: Server) -> Finding | None:
@@ -136,7 +136,7 @@ class OfferWrong:
             return Finding(
                 segment, f"server:{server.address}", "quality", "likely", habit.first,
                 {"server": server.address, "what": "gateway", "address": None, "mask": None, "right": None,
-                 "router": address_text(habit.target), "who": network.box_name(segment, habit.mac)}, habit.numbers,
+                 "router": address_text(habit.target), "who": network.box_name(segment, habit.mac)}, habit.numbers, habit.last,
             )
         return None
 
@@ -175,7 +175,7 @@ class LeaseServerSilent:
 
     rule = Rule(
         "lease-server-silent", certainty=ANYWHERE, explains=("no-dhcp-answer", "link-local-address"),
-        numbers=("discover_patience_s", "rebinding_again_s", "rebinding_stands_s"),
+        numbers=("discover_patience_s", "rebinding_again_s", "rebinding_stands_s"), signs="quiet_asking_s",
     )
 
     def look(self, network: Network, now: int) -> Looked:
@@ -215,6 +215,7 @@ class LeaseServerSilent:
              "clients": [client.name or client.mac for client, _ in clients], "tries": max(len(c.rebinds) for c, _ in clients),
              "address": clients[0][0].address or None, "falls_silent_at": min(ends, default=None)},
             tuple(sorted(n for client, _ in clients for _, n in client.rebinds)[:8]),
+            max(client.rebinds[-1][0] for client, _ in clients),
         )
 
 

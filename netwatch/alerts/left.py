@@ -32,6 +32,7 @@ class ControllerLeft:
         "controller-left",
         explains=("source-lost", "universe-silent"),
         note_in_building=True,
+        worse_with="universes",
         certainty={
             "mirror": "likely",
             "ordinary": "likely",

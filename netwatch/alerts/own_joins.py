@@ -21,6 +21,7 @@ class OwnJoinDarkened:
         certainty={"mirror": None, "ordinary": "certain", "wifi": "hint", "limited": "likely"},
         explains=("multicast-dropped", "source-lost", "universe-silent"),
         numbers=("own_join_s", "membership_s", "told_for_s"),
+        worse_with="universes",
     )
 
     def look(self, network: Network, now: int) -> Looked:

@@ -193,6 +193,8 @@ class TwoQueriers:
         until=30 * NS,
         certainty={"mirror": "certain", "ordinary": "certain", "wifi": "likely", "limited": None},
         numbers=("queriers_within_s", "queriers_overlap_s", "query_versions_s"),
+        signs="quiet_queries_s",
+        worse_with="queriers",
     )
 
     def look(self, network: Network, now: int) -> Looked:
@@ -238,6 +240,7 @@ class TwoQueriers:
                 "same_subnet": _alike(mine),
             },
             tuple(numbers[:2] + numbers[2:][-6:]),
+            sorted(each.last for each in mine)[-2],
         )
 
     def _versions(self, network: Network, segment: int, queriers: list[Querier], now: int, looked: Looked) -> Finding | None:

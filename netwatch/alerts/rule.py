@@ -59,8 +59,8 @@ class Rule:
     """Never 'now'; if it is one of ``DOUBTFUL``, it makes the rest doubtful."""
     after_number: str = ""
     """Name of the number of seconds that stands in place of ``after``."""
-    signs: int = 60 * NS
-    """ns: so long without a new sign, and it is quiet. Common practice, no source."""
+    signs: str = "quiet_s"
+    """Name of the number of seconds without a new sign after which it is quiet."""
     worse_with: str = ""
     """The fact, a list, of which a new member makes a known thing worse; '' = its severity alone tells."""
     note_in_building: bool = False

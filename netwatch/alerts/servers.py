@@ -18,7 +18,10 @@ from netwatch.numbers import Numbers
 class TwoDhcpServers:
     """D1: two boxes hand out addresses. OFFERs are unicast, so what clients name (option 54) and refusals must do."""
 
-    rule = Rule("two-dhcp-servers", certainty=ANYWHERE, explains=("address-moved",), numbers=("servers_within_s",))
+    rule = Rule(
+        "two-dhcp-servers", certainty=ANYWHERE, explains=("address-moved",), numbers=("servers_within_s",),
+        signs="quiet_rare_s", worse_with="servers",
+    )  # fmt: skip
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -53,7 +56,7 @@ class TwoDhcpServers:
              "macs": [mac for server in servers if (mac := _mac(network, segment, server))],
              "same_subnet": same, "refused": refused, "perhaps_a_pair": pair, "strangers": strangers,
              "clients": len({client for server in servers for client in server.clients})},
-            tuple(numbers[:8]),
+            tuple(numbers[:8]), sorted(server.last for server in servers)[-2],
         )  # fmt: skip
 
 
@@ -113,8 +116,8 @@ class NoDhcpAnswer:
         numbers=(
             "discover_least", "discover_span_s", "discover_wait_s", "lone_client_wait_s", "discover_patience_s",
             "dhcp_boot_s", "link_up_quiet_s",
-        ),
-    )
+        ), signs="quiet_asking_s",
+    )  # fmt: skip
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -142,7 +145,7 @@ class NoDhcpAnswer:
         return Finding(
             segment, "rig", self._severity(network, segment, clients, now - first), certainty, first,
             {"who": names[0], "tries": max(client.tried for client in clients), "seconds": (now - first) / NS, "clients": names},
-            tuple(tries[:8]),
+            tuple(tries[:8]), max(client.tries[-1][0] for client in clients),
         )
 
     @staticmethod

@@ -1,4 +1,4 @@
-"""What keys and options may do outside the screen: join with consent, mark a moment, set the phase."""
+"""What keys and options may do outside the screen: join with consent; put what a person says into the input."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from typing import Any
 
 from ..asking.consent import ANNOUNCED, Question, earlier_run, leave_warning, listed, parse, question
 from ..asking.join import Event, Joiner
+from ..network.network import place
 from ..packets.machine import interfaces
+from . import known_file
 from .glance import Glance
 from .session import Session
 
@@ -107,13 +109,33 @@ class LiveActions:
 
     # ---- words and the phase ----
 
-    def mark(self, word: str) -> None:
-        """Put a word into the record at this moment."""
-        self._session.source.say({"word": word})
+    def mark(self, word: str, at: int) -> None:
+        """Put a word into the record; it was meant at ``at`` (ns)."""
+        self._session.source.say({"word": word, "at": at})
 
     def set_phase(self, phase: str) -> None:
         """'building' or 'show'."""
         self._session.source.say({"phase": phase})
+
+    def leave(self, alert: int, why: str, *, today: bool) -> None:
+        """'Known, leave it', for today or for this job."""
+        until = known_file.today_ends(time.time_ns(), self._session.player.numbers.day_ends_h) if today else None
+        self._session.source.say({"known": {**self._which(alert), "until": until, "why": why}})
+
+    def heed(self, alert: int) -> None:
+        """Take 'known' back."""
+        self._session.source.say({"heed": self._which(alert)})
+
+    def mended(self, alert: int) -> None:
+        """It is mended: closed at once, and watched on."""
+        self._session.source.say({"mended": self._which(alert)})
+
+    def _which(self, number: int) -> dict[str, str]:
+        """An alert as marks name it."""
+        found = next((each for each in self._session.snapshot().alerts if each.id == number), None)
+        if found is None or found.closed is not None:
+            raise ValueError("This alert is over; there is nothing to be said of it any more.")
+        return {"code": found.code, "where": place(found.interface, found.vlan), "subject": found.subject}
 
     def _first(self) -> float:
         return self._session.player.numbers.listen_first_s

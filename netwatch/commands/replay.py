@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
@@ -10,6 +11,7 @@ from . import asked, looking, options, outcome, reading
 from .output import Progress, on_screen
 
 if TYPE_CHECKING:
+    from ..alerts.known import Left
     from ..story.play import Player
 
 SUMMARY = "read captures and say what went wrong, worst first"
@@ -33,6 +35,9 @@ def add(parser: ArgumentParser) -> None:
         "--levels", metavar="UNIVERSE/CHANNELS",
         help="instead: the level history of DMX channels: 3/1-20 is sACN universe 3; 0.1.5/1-20 or a21/1-20 is Art-Net",
     )
+    parser.add_argument(
+        "--known", type=Path, metavar="FILE", help="leave be what this file names; README tells how its lines are written"
+    )
     asked.add(parser)
     options.add_plan(parser)
     options.add_settings(parser)
@@ -53,6 +58,8 @@ def run(arguments: Namespace) -> Exit:
     player = Player(
         settings.numbers, vantage, settings.words.phase, look=wanted, phase_fixed=fixed, plan=options.plan(arguments)
     )
+    if arguments.known is not None:
+        player.know(_known(arguments.known))
     try:
         if on_screen(arguments) and wanted is None and question is None and all(map(is_regular, arguments.files)):
             return _screen(arguments, player, settings.words.fail_on)
@@ -71,6 +78,16 @@ def run(arguments: Namespace) -> Exit:
     if stop is not None:
         raise stop
     return outcome.verdict(snapshot, source.files, settings.words.fail_on, trusted=player.trusted)
+
+
+def _known(path: Path) -> list[Left]:
+    """What is known and left be. Raises ``Stop``."""
+    from . import known_file
+
+    try:
+        return known_file.read(path)
+    except known_file.BadKnown as error:
+        raise Stop(Exit.UNREADABLE if not path.is_file() else Exit.USAGE, str(error)) from None
 
 
 def _screen(arguments: Namespace, player: Player, fail_on: str) -> Exit:

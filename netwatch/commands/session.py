@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from ..alerts.known import Left
 from ..decode.tables import ARTNET, E131
 from ..packets.batch import Mark
 from ..packets.keep import Keeper
@@ -92,6 +93,11 @@ class Session:
         """Universes that controllers announce."""
         with self._lock:
             return {each for listing in self.player.network.announced.values() for each in listing.universes}
+
+    def known(self) -> list[Left]:
+        """What a person said is known."""
+        with self._lock:
+            return list(self.player.judge.engine.known())
 
     def happenings(self, since: int) -> list[Happening]:
         """What happened from the line numbered ``since`` on (0 = the first of all).

@@ -33,8 +33,11 @@ EXAMPLES = (
     ("netwatch watch --keep tonight.pcapng", "keep every packet, to replay it later"),
     ("netwatch watch --plan rig.toml", "and say which boxes of the plan are here"),
     ("netwatch watch --join 1-8", "ask for these universes; tells first what it disturbs"),
+    ("netwatch watch --phase show --sound", "only what stops the show on top, and a sound for it"),
 )
-_TOLD = ("opened", "closed", "hole", "clock-set-back", "listening", "word", "sent", "recording")
+_TOLD = (
+    "opened", "closed", "hole", "clock-set-back", "listening", "word", "sent", "phase", "accepted", "mended", "recording",
+)
 
 
 def add(parser: ArgumentParser) -> None:
@@ -45,6 +48,8 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--yes", action="count", default=0, help="with --join: yes to its question; twice: also where it advises to wait"
     )
+    parser.add_argument("--sound", action="store_true", help="the terminal's bell, once for each cause that stops the show")
+    parser.add_argument("--new-job", action="store_true", help="forget what was left be as known in the job before")
     parser.add_argument("--for", dest="for_", type=seconds, metavar="SECONDS", help="stop after so long")
     recording.add(parser)
     parser.add_argument("--plain", action="store_true", help="lines of text instead of the full screen")
@@ -76,7 +81,7 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
 
     # All is imported before a socket is opened: what arrives meanwhile would overflow it, and rights go soon.
     from ..story import play  # noqa: F401
-    from . import joining as _joining  # noqa: F401
+    from . import person
     from .roll import Roll
 
     screen = on_screen(arguments)
@@ -90,26 +95,29 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
     actions = _actions(session, settings)
     glance = None if arguments.page is None else _glance(arguments.page, session)
     actions.page = glance
+    said = person.Person(session, actions, new_job=arguments.new_job)
     wish = None if arguments.join is None else Wish(arguments.join, arguments.yes, actions)
     session.start()
     if glance is not None:
         glance.start()
     try:
         if screen:
-            _screen(session, actions, arguments.for_)
+            _screen(session, actions, arguments.for_, sound=arguments.sound)
         else:
             beside: list[Beside] = [] if wish is None else [wish]
             beside += [] if plan is None or arguments.json else [Roll(session)]
             beside += [recording.Reach(session)] if getattr(arguments, "guard", False) else []
-            _lines(session, arguments.for_, beside, quiet=arguments.json)
+            _lines(session, arguments.for_, beside, quiet=arguments.json, sound=arguments.sound)
     finally:
         warning = actions.before_quit()
         if warning:
             complain(warning)
         actions.close()
+        said.close()
         if glance is not None:
             glance.close()
         session.stop()
+        said.save()
     return _end(session, settings, arguments, screen=screen)
 
 
@@ -289,10 +297,12 @@ class Beside(Protocol):
     def look(self) -> None: ...
 
 
-def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], *, quiet: bool) -> None:
+def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], *, quiet: bool, sound: bool) -> None:
     """One line for each thing that happens, until the time is over, the input ends, or Ctrl-C."""
+    from ..story.bell import Bell
+
     end = None if seconds is None else time.monotonic() + seconds
-    told = 0
+    told, bell = 0, Bell() if sound else None
     try:
         while True:
             left = 0.25 if end is None else min(0.25, end - time.monotonic())
@@ -301,6 +311,8 @@ def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], *,
             told += len(news)
             for each in beside:
                 each.look()
+            if bell is not None and news and bell.rings(session.snapshot()):
+                print("\a", end="", file=sys.stderr, flush=True)
             for line in news:
                 if line.what in _TOLD and not quiet:
                     say(f"{time.strftime('%H:%M:%S', time.localtime(line.at / 1e9))}  {line.what:8}  {line.text}")
@@ -310,10 +322,10 @@ def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], *,
         complain("Stopped.")
 
 
-def _screen(session: Session, actions: LiveActions, seconds: float | None) -> None:
+def _screen(session: Session, actions: LiveActions, seconds: float | None, *, sound: bool) -> None:
     from ..screens.app import NetwatchApp
 
-    app = NetwatchApp(session, actions=actions)
+    app = NetwatchApp(session, actions=actions, sound=sound)
     end = threading.Timer(seconds, lambda: app.call_from_thread(app.exit)) if seconds is not None else None
     if end is not None:
         end.daemon = True

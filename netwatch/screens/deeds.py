@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 
 from textual import work
@@ -9,13 +10,19 @@ from textual.app import App
 
 from netwatch.screens.ask import Ask
 from netwatch.screens.source import Actions
-from netwatch.story.snapshot import Snapshot
+from netwatch.story.snapshot import AlertView, Snapshot
+from netwatch.words.phases import NO_REASON
 
 INTERRUPTED = 130
 PHASES = {
     "show": "In a show only what stops it comes to the top.",
     "building": "While the rig is put up, lost sources are notes until they have run for a while.",
 }
+KNOWN = {
+    "today": "Known until the night is over. It comes back if it gets worse.",
+    "job": "Known for this job. It comes back if it gets worse.",
+}
+NO_ALERT = "Put the cursor on an alert, or open one: this key is about it."
 NO_QUERY = (
     "No box has asked for multicast here so far. Where nobody does, a join can make the switch darken nodes that work now. "
     "Better wait: such questions come about every two minutes. Type yes again to join all the same."
@@ -56,10 +63,52 @@ class Deeds(App[None]):
     @work(group="ask")
     async def action_mark(self) -> None:
         """Ask for a word and put it into the record."""
-        ask, actions = self.query_one(Ask), self.actions
+        ask, actions, pressed = self.query_one(Ask), self.actions, time.time_ns()
         word = await ask.ask("Mark this moment. A word for it, for example: pond dark")
         if word is not None and actions is not None:
-            self._do(lambda: actions.mark(word.strip() or "mark"), f"Marked: {word.strip() or 'mark'}")
+            said = word.strip() or "mark"
+            self._do(lambda: actions.mark(said, pressed), f"Marked: {said}")
+
+    @work(group="ask")
+    async def action_known(self) -> None:
+        """'Known, leave it' of the alert here, for today or for this job; of a known one its end."""
+        ask, actions, alert = self.query_one(Ask), self.actions, self._open_alert()
+        if actions is None or alert is None:
+            return
+        if alert.accepted:
+            if await ask.yes(f"This is known: {alert.accepted.get('why') or NO_REASON}. Type yes to hear of it again."):
+                self._do(lambda: actions.heed(alert.id), "It is no longer known.")
+            return
+        answer = await ask.ask(f"Known, leave it: {alert.title}. Type today, or job for this whole job.")
+        span = next((each for each in ("today", "job") if answer and each.startswith(answer.strip().lower())), None)
+        why = await ask.ask("Why? A word for the report.") if span is not None else None
+        if span is None or why is None:
+            ask.tell("Nothing was changed." if span is None else "Nothing was changed: it needs no reason, but an Enter.")
+            return
+        self._do(lambda: actions.leave(alert.id, why.strip(), today=span == "today"), KNOWN[span])
+
+    @work(group="ask")
+    async def action_mended(self) -> None:
+        """Close the alert here; it is watched on."""
+        ask, actions, alert = self.query_one(Ask), self.actions, self._open_alert()
+        if actions is None or alert is None:
+            return
+        if await ask.yes(f"Mended: {alert.title}. It is closed, and told again if it is not mended. Type yes."):
+            self._do(lambda: actions.mended(alert.id), "Mended: closed, and watched on.")
+
+    def _open_alert(self) -> AlertView | None:
+        """The alert that the keys are about; where there is none, that is said."""
+        number = self.alert_here()
+        alerts = self.snapshot.alerts if self.snapshot is not None else ()
+        alert = next((each for each in alerts if each.id == number), None)
+        if alert is None or alert.closed is not None:
+            self.query_one(Ask).tell(NO_ALERT if alert is None else "This alert is over.")
+            return None
+        return alert
+
+    def alert_here(self) -> int | None:
+        """Id of the alert that is opened, or that the cursor is on."""
+        raise NotImplementedError
 
     @work(group="ask")
     async def action_phase(self) -> None:

@@ -20,6 +20,7 @@ SCREENS: tuple[Key, ...] = (
     ("4", "Runs out", "app.view('ends')"), ("5", "Evening", "app.view('evening')"), ("w", "See?", "app.view('see')"),
 )  # fmt: skip
 MARK: Key = ("m", "Mark", "app.mark")
+ALERT: tuple[Key, ...] = (("a", "Known", "app.known"), ("x", "Mended", "app.mended"))
 PLAY: Key = ("space", "Play", "app.still")
 QUIT: Key = ("q", "Quit", "app.end")
 LEVELS: tuple[Key, ...] = (

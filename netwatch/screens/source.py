@@ -60,8 +60,17 @@ class Actions(Protocol):
     def join(self, universes: str) -> str:
         """Join, and say so in one sentence."""
 
-    def mark(self, word: str) -> None:
-        """Put a word into the record at this moment."""
+    def mark(self, word: str, at: int) -> None:
+        """Put a word into the record; it was meant at ``at`` (ns since 1970)."""
+
+    def leave(self, alert: int, why: str, *, today: bool) -> None:
+        """'Known, leave it', for today or for this job."""
+
+    def heed(self, alert: int) -> None:
+        """Take 'known' back."""
+
+    def mended(self, alert: int) -> None:
+        """Close an alert at once; it is watched on."""
 
     def set_phase(self, phase: str) -> None:
         """'building' or 'show'."""

@@ -13,10 +13,12 @@ from netwatch.alerts.catalogue import RULES
 from netwatch.alerts.scene import protocol_name
 from netwatch.decode.tables import BROADCAST, E131, MULTICAST, Fault, Kind
 from netwatch.decode.text import address_text, mac_text
+from netwatch.network.clock import NS
 from netwatch.network.network import Network, vlan
 from netwatch.network.streams import PREVIEW, TERMINATED
 from netwatch.network.switching import goes_dark, prunes
 from netwatch.network.vendors import vendor
+from netwatch.numbers import Numbers
 from netwatch.story import planned
 from netwatch.story.before import marks, with_before
 from netwatch.story.checks import checks
@@ -81,7 +83,7 @@ def _alert(network: Network, alert: Alert, phase: str, now: int) -> AlertView:
         last=alert.last, closed=alert.closed, times=alert.times, again=alert.again,
         accepted=None if alert.accepted is None else _accepted(alert.accepted),
         facts=alert.facts, packets=alert.numbers, steps=steps, over=alert.over, under=alert.under,
-        quiet=_quiet(alert, now), waits=tuple(map(words.waits, steps)),
+        quiet=_quiet(network.numbers, alert, now), waits=tuple(map(words.waits, steps)),
         about_laptop=RULES[alert.code].about_laptop,
         bytes={n: network.raw[n].hex() for n in alert.numbers if n in network.raw},
     )
@@ -92,9 +94,9 @@ def _accepted(accepted: Accepted) -> dict[str, Any]:
     return {"at": accepted.at, "until": accepted.until, "why": accepted.why, "worst": accepted.worst, "of": of}
 
 
-def _quiet(alert: Alert, now: int) -> int | None:
-    newest = alert.sign or alert.last
-    return newest if alert.closed is None and now - newest >= RULES[alert.code].signs else None
+def _quiet(numbers: Numbers, alert: Alert, now: int) -> int | None:
+    newest, patience = alert.sign or alert.last, getattr(numbers, RULES[alert.code].signs)
+    return newest if alert.closed is None and now - newest >= patience * NS else None
 
 
 def _listening(network: Network) -> tuple[Listening, ...]:

@@ -6,6 +6,7 @@ How the input was cut into batches must not matter (contracts 2 and 5).
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from copy import deepcopy
 
 import numpy as np
@@ -13,6 +14,7 @@ import numpy as np
 from netwatch.alerts.alert import Alert, Event
 from netwatch.alerts.catalogue import RULES
 from netwatch.alerts.judge import Judge
+from netwatch.alerts.known import Left
 from netwatch.alerts.phases import BUILDING, Phases
 from netwatch.alerts.rule import DOUBTFUL
 from netwatch.decode.columns import decode
@@ -94,6 +96,11 @@ class Player:
         if look != (None if history is None else history.look):
             self.network.history = None if look is None else History(self.numbers, look)
         self.revision += 1
+
+    def know(self, known: Iterable[Left]) -> None:
+        """Before anything is fed: this is known, and left be."""
+        for left in known:
+            self.judge.engine.leave(left, 0)
 
     def copy(self) -> Player:
         """One that goes on by itself: a checkpoint."""
