@@ -70,7 +70,7 @@ def test_it_shows_checks_alerts_and_first_steps_at_the_moment_of_each_look(serve
     assert "spare box" not in told
     assert headers["Cache-Control"] == "no-store"
     shown[0] = snapshot(alerts=())
-    assert "No alert is open." in Shown(ask(glance.address)[2]).text
+    assert "No alert is open" in Shown(ask(glance.address)[2]).text
 
 
 def test_it_has_no_script_fetches_nothing_and_renews_itself_every_5_s() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import signal
 import subprocess
 import sys
@@ -43,6 +44,8 @@ os._exit(0)
 @pytest.fixture
 def net(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Lab]:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    (tmp_path / "run").mkdir(mode=0o700)
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path / "run"))
     with lab.lab() as made:
         made.pair("far", "near", "10.77.0.99/16")
         made.ip("address", "add", "10.77.0.10/32", "dev", "far")  # not in one network with the laptop's own
@@ -165,6 +168,84 @@ def test_without_consent_nothing_is_joined(net: Lab, tmp_path: Path) -> None:
     assert "Nothing was joined" in err
     own = [packet for packet in rdpcap(str(kept)) if IP in packet and packet[IP].src == "10.77.0.99"]
     assert own == []
+
+
+def mark(*words: str) -> tuple[int, str, str]:
+    """``netwatch mark``: (exit code, what it said, what it complained of)."""
+    command = [sys.executable, "-m", "netwatch", "mark", *words]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=Path(__file__).parent.parent)
+    return done.returncode, done.stdout.strip(), done.stderr.strip()
+
+
+def marked(*words: str) -> str:
+    """As soon as a watch runs."""
+    until = time.monotonic() + 30
+    while (told := mark(*words))[0] == 3 and time.monotonic() < until:
+        assert "No watch of yours is running, so nothing was marked" in told[2]
+    assert told[0] == 0, told
+    return told[1]
+
+
+def test_a_mark_from_another_terminal_stands_in_the_document_and_in_what_was_kept(net: Lab, tmp_path: Path) -> None:
+    kept = tmp_path / "kept.pcapng"
+    program = watch("--on", "near", "--keep", str(kept), "--json")
+    said = marked("pond", " dark")
+    assert re.fullmatch(r"Marked at \d\d:\d\d:\d\d in the watch on near: pond dark", said)
+    folder = next(tmp_path.rglob("watch-*")).parent
+    assert folder.stat().st_mode & 0o777 == 0o700
+    program.send_signal(signal.SIGINT)
+    out, err = program.communicate(timeout=30)
+    live = json.loads(out)
+    assert [each["word"] for each in live["marks"]] == ["pond dark"], err
+    assert without_files(replayed(kept)) == without_files(live)
+    assert list(folder.iterdir()) == []
+
+
+def test_a_watch_that_was_killed_is_not_there(net: Lab, tmp_path: Path) -> None:
+    program = watch("--on", "near", "--json")
+    marked("x")
+    program.kill()
+    program.communicate(timeout=30)
+    code, out, err = mark("y")
+    assert (code, out, len(err.splitlines())) == (3, "", 1)
+    assert list(next(tmp_path.rglob("netwatch")).glob("watch-*")) == []
+
+
+@pytest.mark.parametrize(("words", "says"), [((" ",), "Say what is seen"), (("x" * 201,), "These are 201 characters")])
+def test_a_mark_that_cannot_be(words: tuple[str, ...], says: str) -> None:
+    code, _, err = mark(*words)
+    assert code == 2
+    assert says in err
+
+
+def test_a_folder_that_others_can_reach_is_refused(net: Lab, tmp_path: Path) -> None:
+    shared = tmp_path / "run" / "netwatch"
+    shared.mkdir(parents=True)
+    shared.chmod(0o777)
+    code, _, err = mark("x")
+    assert code == 3
+    assert "is not yours alone" in err
+    _, err = watch("--on", "near", "--for", "1", "--json").communicate(timeout=30)
+    assert "So 'netwatch mark' can't reach this watch." in err
+
+
+def test_what_is_known_in_this_job_is_known_in_the_next_watch_until_another_job(net: Lab, tmp_path: Path) -> None:
+    """The list is written by hand here; keys are tested on the screen."""
+    known = tmp_path / "state" / "netwatch" / "known.txt"
+    known.parent.mkdir(parents=True)
+    line = "no-querier | near | rig | soon | this job | borrowed switch"
+    known.write_text(f"{line}\n")
+    kept = tmp_path / "kept.pcapng"
+    out, err = watch("--on", "near", "--for", "2", "--json", "--keep", str(kept)).communicate(timeout=30)
+    assert "1 thing is known from before in this job and left be" in err
+    assert without_files(replayed(kept)) == without_files(json.loads(out))
+    _, err = watch("--on", "near", "--for", "1", "--json", "--new-job").communicate(timeout=30)
+    assert "A new job: what was known in the last one is forgotten." in err
+    assert not known.exists()
+    known.write_text("nonsense\n")
+    _, err = watch("--on", "near", "--for", "1", "--json").communicate(timeout=30)
+    assert "known.txt, line 1: there are 1 columns" in err
+    assert known.read_text() == "nonsense\n"
 
 
 def test_a_pulled_cable_is_a_state_and_not_the_end(net: Lab) -> None:

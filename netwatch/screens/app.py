@@ -27,6 +27,7 @@ from netwatch.screens.source import Actions, Source
 from netwatch.screens.tapes import Tapes
 from netwatch.screens.trust import trust
 from netwatch.screens.view import PageView, Picture, View, filtered
+from netwatch.story.bell import Bell
 from netwatch.story.snapshot import Snapshot
 
 PULL_EVERY = 0.25
@@ -69,6 +70,8 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         Binding("5", "view('evening')", "Evening"),
         Binding("w", "view('see')", "See?"),
         Binding("m", "mark", "Mark"),
+        Binding("a", "known", "Known, leave it"),
+        Binding("x", "mended", "Mended"),
         Binding("q", "end", "Quit"),
         Binding("J", "join", "Join"),
         Binding("p", "phase", "Phase"),
@@ -89,7 +92,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         Binding("ctrl+c", "interrupt", "Quit", show=False, priority=True),
     ]
 
-    def __init__(self, source: Source, *, actions: Actions | None = None, look: str = "dark") -> None:
+    def __init__(self, source: Source, *, actions: Actions | None = None, look: str = "dark", sound: bool = False) -> None:
         if os.environ.get("NO_COLOR") == "":
             del os.environ["NO_COLOR"]  # empty means not set, but not to Textual
         plain = "NO_COLOR" in os.environ
@@ -99,6 +102,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         self.source = source
         self.actions = actions
         self.snapshot: Snapshot | None = None
+        self._bell = Bell() if sound else None
         self.frozen = False
         """Live: the picture stands still; the watch goes on."""
         self._here = Place("first")
@@ -137,9 +141,13 @@ class NetwatchApp(Deeds, Tapes, App[None]):
 
     def renew(self) -> None:
         """Pull; draw only what a newer revision brings."""
-        if self.frozen:
+        if self.frozen and self._bell is None:
             return
         snapshot = self.source.snapshot()
+        if self._bell is not None and self._bell.rings(snapshot):
+            self.bell()
+        if self.frozen:
+            return
         if self.snapshot is None or snapshot.revision != self.snapshot.revision:
             self.snapshot = snapshot
             self.draw()
@@ -169,6 +177,8 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         if not shown:
             shown = [keys.BACK] if self._trail or here in self._only else []
             shown += keys.LEVELS if here == "levels" else ()
+            on_alert = self.actions is not None and isinstance(opened := self._here.opened, tuple) and opened[0] == "alert"
+            shown += keys.ALERT if on_alert else ()
             shown += [keys.HELP, *keys.SCREENS]
             shown += [keys.PLAY] if self.source.tape is not None else []
             shown += [keys.MARK] if self.actions is not None else []
@@ -238,7 +248,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
     # ---- keys that change what is seen ----
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        if action in ("join", "mark", "phase", "second"):
+        if action in ("join", "mark", "phase", "second", "known", "mended"):
             return self.actions is not None
         if action in ("jump", "shift", "hasten", "go"):
             return self.source.tape is not None
@@ -350,6 +360,22 @@ class NetwatchApp(Deeds, Tapes, App[None]):
     def on_lines_chosen(self, event: Lines.Chosen) -> None:
         """Enter, or a click on the line with the cursor."""
         self._choose(event.key)
+
+    def alert_here(self) -> int | None:
+        """Id of the alert that is opened, or that the cursor is on."""
+        view = self._here.view
+        key = self._here.opened if view == "page" else None if view == "levels" else self.query_one(f"#{view}", View).lines.key
+        while isinstance(key, tuple) and key[0] == "link":
+            key = key[2]
+        match key:
+            case ("alert" | "more", int(number)):
+                return number
+            case ("moment", _, _, int(number)):
+                return number
+            case ("check", name):
+                checks = self.snapshot.checks if self.snapshot is not None else ()
+                return next((each.alert for each in checks if each.name == name), None)
+        return None
 
     def _choose(self, key: Hashable) -> None:
         snapshot = self.snapshot

@@ -7,6 +7,7 @@ from rich.text import Text
 from netwatch.screens.looks import MARKS, WORDS, Look
 from netwatch.screens.words import cell
 from netwatch.story.snapshot import AlertView, Snapshot
+from netwatch.story.standing import place
 
 KEYS = "n opens it, Esc puts this away"
 
@@ -14,8 +15,7 @@ KEYS = "n opens it, Esc puts this away"
 def standing(snapshot: Snapshot) -> list[AlertView]:
     """Open alerts at 'now' that stand by themselves, oldest first."""
     return [
-        each for each in snapshot.alerts
-        if each.severity == "now" and each.closed is None and each.over is None and not each.accepted
+        each for each in snapshot.alerts if each.over is None and place(each, snapshot.phase) == "now"
     ]  # fmt: skip
 
 

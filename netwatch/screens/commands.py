@@ -14,6 +14,8 @@ COMMANDS = (
     ("Copy this page or line as text", "key c", "copy"),
     ("Page for a second screen: its address, and a code to scan", "key o", "second"),
     ("Mark this moment with a word", "key m", "mark"),
+    ("Known, leave it: this alert, for today or for the job", "key a", "known"),
+    ("Mended: close this alert and watch on", "key x", "mended"),
     ("Change the phase: building or show", "key p", "phase"),
     ("Join universes: says first what it disturbs", "key J", "join"),
     ("Let the picture stand still, or go on", "key space", "still"),

@@ -53,7 +53,7 @@ def rows(snapshot: Snapshot, size: Size, look: Look, whole: tuple[int, int] | No
     scale = Scale(first, max(snapshot.now if whole is None else whole[1], first + NS), max(size.width - name - 1, 8))
     drawn = [_axis(scale, name, snapshot.now, look)]
     drawn += _marks(snapshot.happenings, scale, name, look)
-    causes, _ = families(snapshot.alerts)
+    causes, _ = families(snapshot.alerts, snapshot.phase)
     told = sorted(causes, key=lambda each: (each.since, each.id))[-MOST_BARS:]
     drawn += [_bar(each, scale, snapshot.now, name, look) for each in told]
     listed = [_happening(at, each, size.width, look) for at, each in enumerate(snapshot.happenings)]

@@ -9,9 +9,11 @@ from rich.text import Text
 from textual.geometry import Size
 
 from netwatch.screens.lines import Row
-from netwatch.screens.looks import CANT_SAY, MARKS, WORDS, WORST_FIRST, Look
-from netwatch.screens.words import cell, clock, count, cut, flow, safe
+from netwatch.screens.looks import CANT_SAY, MARKS, WORDS, Look
+from netwatch.screens.words import cell, clock, count, cut, flow, safe, span
 from netwatch.story.snapshot import AlertView, Check, Snapshot
+from netwatch.story.standing import in_order, place, standing
+from netwatch.words.phases import quiet_for
 
 FOLDED_SHOWN = 3
 """Alerts shown under their cause; its page names them all."""
@@ -27,7 +29,7 @@ LEAST = 20
 def rows(snapshot: Snapshot, size: Size, look: Look) -> list[Row]:
     """Checks, a heading, alerts: open ones worst first, each with what it explains; known ones; those that are over."""
     checks = [_check(check, snapshot, size, look) for check in snapshot.checks]
-    alerts = _alerts(snapshot.alerts, size.width, look)
+    alerts = _alerts(snapshot, size.width, look)
     heading = [
         cell(
             f"Alerts, worst first ({len(snapshot.alerts)}). Enter opens one" if alerts else "No alert so far",
@@ -78,23 +80,27 @@ def _check(check: Check, snapshot: Snapshot, size: Size, look: Look) -> Row:
 # ---- alerts ----
 
 
-def _alerts(alerts: Sequence[AlertView], width: int, look: Look) -> list[Row]:
-    causes, under = families(alerts)
+def _alerts(snapshot: Snapshot, width: int, look: Look) -> list[Row]:
+    causes, under = families(snapshot.alerts, snapshot.phase)
     found = []
+    later = standing(snapshot)["later"]
     for cause in causes:
-        found.append(_alert(cause, width, look))
-        found += [_folded(alert, width, look) for alert in under[cause.id][:FOLDED_SHOWN]]
+        if later and place(cause, snapshot.phase) == "later":
+            found.append(_later(later, width, look))
+            later = 0
+        found.append(_alert(cause, snapshot.now, width, look))
+        found += [_folded(alert, snapshot.now, width, look) for alert in under[cause.id][:FOLDED_SHOWN]]
         more = len(under[cause.id]) - FOLDED_SHOWN
         if more > 0:
             found.append(_more(cause, more, width, look))
     return found
 
 
-def families(alerts: Sequence[AlertView]) -> tuple[list[AlertView], dict[int, list[AlertView]]]:
+def families(alerts: Sequence[AlertView], phase: str = "building") -> tuple[list[AlertView], dict[int, list[AlertView]]]:
     """Alerts that stand alone in the order of the screen, and by their id those that they explain."""
     by_id = {alert.id: alert for alert in alerts}
     alone, under = [], defaultdict(list)
-    for alert in sorted(alerts, key=_rank):
+    for alert in in_order(alerts, phase):
         cause = None if alert.over is None else by_id.get(alert.over)
         if cause is None or (cause.closed is not None and alert.closed is None):
             alone.append(alert)
@@ -103,24 +109,23 @@ def families(alerts: Sequence[AlertView]) -> tuple[list[AlertView], dict[int, li
     return alone, under
 
 
-def _rank(alert: AlertView) -> tuple[int, int, int]:
-    """Open by severity and age, then known, then over (newest first); moves only when one of these changes."""
-    if alert.closed is not None:
-        return 2, -alert.closed, alert.id
-    return (1 if alert.accepted else 0), WORST_FIRST.index(alert.severity), alert.id
+def _later(number: int, width: int, look: Look) -> Row:
+    text = f"Later ({number}): these wait until there is time"
+    return Row("later", lambda: [cell(text, width, look.faint)], chosen=False)
 
 
-def _title(alert: AlertView) -> str:
+def _title(alert: AlertView, now: int) -> str:
     """The title with what qualifies it: 'A went silent: universes 1-24 (likely, 3 times)'."""
     notes = [] if alert.certainty == "certain" else [{"likely": "likely", "hint": "a hint"}[alert.certainty]]
     notes += [count(alert.times, "time")] if alert.times > 1 else []
+    notes += [quiet_for(span(now - alert.quiet, coarse=True))] if alert.quiet is not None else []
     notes += [f"over since {clock(alert.closed)}"] if alert.closed is not None else []
     return alert.title + (f" ({', '.join(notes)})" if notes else "")
 
 
 def _badge(alert: AlertView, look: Look) -> Text:
     """Mark and word of an alert in LEFT cells."""
-    quiet = "over" if alert.closed is not None else "known" if alert.accepted else ""
+    quiet = "over" if alert.closed is not None else "known" if alert.accepted else "quiet" if alert.quiet is not None else ""
     style = look.faint if quiet else getattr(look, alert.severity)
     mark = MARKS[alert.severity] if alert.closed is None else ""
     badge = Text.assemble((f"{mark:2} {quiet or WORDS[alert.severity]}", style))
@@ -128,14 +133,14 @@ def _badge(alert: AlertView, look: Look) -> Text:
     return badge
 
 
-def _alert(alert: AlertView, width: int, look: Look) -> Row:
-    quiet = alert.closed is not None or bool(alert.accepted)
+def _alert(alert: AlertView, now: int, width: int, look: Look) -> Row:
+    quiet = alert.closed is not None or bool(alert.accepted) or alert.quiet is not None
     wide = width >= WIDE
     left = LEFT + (TIME + 2 if wide else 0)
     title_style = look.strong if alert.severity in ("now", "soon") else look.text
     step = f"First: {alert.first_step}" if alert.first_step and alert.closed is None else ""
     title_style, step_style = (look.faint, look.faint) if quiet else (title_style, look.text)
-    lines = _fitted((_title(alert), title_style), (step, step_style), width - left)
+    lines = _fitted((_title(alert, now), title_style), (step, step_style), width - left)
 
     def draw() -> list[Text]:
         badge, since = _badge(alert, look), cell(clock(alert.since), TIME, look.faint)
@@ -159,10 +164,10 @@ def _fitted(title: tuple[str, str], step: tuple[str, str], room: int) -> list[Te
     return lines[:keep]
 
 
-def _folded(alert: AlertView, width: int, look: Look) -> Row:
+def _folded(alert: AlertView, now: int, width: int, look: Look) -> Row:
     def draw() -> list[Text]:
         style = look.faint if alert.closed is not None else look.text
-        return [Text.assemble("   ", _badge(alert, look), cell(_title(alert), width - 3 - LEFT, style))]
+        return [Text.assemble("   ", _badge(alert, look), cell(_title(alert, now), width - 3 - LEFT, style))]
 
     return Row(("alert", alert.id), draw)
 

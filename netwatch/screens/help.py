@@ -21,6 +21,8 @@ KEYS = {
 }
 ACTING_KEYS = {
     "m": "mark this moment with a word, for the record",
+    "a": "known, leave it: the alert here, for today or for this job; it comes back if it gets worse. Again: no longer known",
+    "x": "mended: close the alert here; it is told again if it is not",
     "p": "change the phase",
     "space": "let the picture stand still; the watch goes on",
     "o": "the page for a second screen: its address, and a code to scan",
@@ -48,8 +50,9 @@ VIEWS = {
         "NOT FROM HERE: this socket can't show it; the text says where to plug or what to press. "
         "NOT USED HERE: nothing of it was heard.",
         "Below stand the alerts, worst first, each with the first thing to do. What one cause explains stands indented under it. "
-        "'known' was accepted by a person. 'over' is no longer true.",
-        "Phase: building while the rig is put up; show while nothing may be disturbed.",
+        "'known' was accepted by a person. 'quiet': no new sign of it for a while. 'over' is no longer true.",
+        "Phase: building while the rig is put up: what is lost is a note until it has run for 5 minutes or the plan expects it. "
+        "Show while nothing may be disturbed: only what stops the show stands on top, the rest waits under 'later'.",
         "Mirror port: a switch socket that repeats what passes through the switch. Ordinary port: any other; it shows only "
         "what is sent to everybody and what was asked for. Limited view: without the right to see raw packets.",
         "Dropped: packets that this laptop was too slow to take. With dropped packets, silence and loss prove nothing.",

@@ -15,8 +15,10 @@ from netwatch.screens.light import stream_key, universe_key
 from netwatch.screens.lines import Row
 from netwatch.screens.looks import MARKS, WORDS, Look
 from netwatch.screens.planned import sections
-from netwatch.screens.words import SURE, clock, count, cut, flow, light, rate, safe, share, universe
+from netwatch.screens.words import SURE, clock, count, cut, flow, light, rate, safe, share, span, universe
 from netwatch.story.snapshot import AlertView, Check, HostView, Snapshot, StreamView
+from netwatch.words.phases import AFTER_SHOW, in_a_show, known, quiet_for
+from netwatch.words.phrases import start
 
 WIDEST = 100
 """Longer lines are hard to read."""
@@ -100,13 +102,11 @@ def alert_page(alert: AlertView, snapshot: Snapshot, look: Look) -> Page:
     when += f", told {count(alert.times, 'time')}" if alert.times > 1 else ""
     where = alert.interface + (f", VLAN {alert.vlan}" if alert.vlan is not None else "")
     parts = [Part(alert.title, look.strong), Part(f"How sure: {SURE[alert.certainty]}. Seen on {where}.", look.text)]
-    if alert.accepted:
-        why = alert.accepted.get("why") or "no reason given"
-        parts.append(Part(f"Known, leave it: {why}.", look.text))
+    parts += [Part(f"{start(sentence)}.", look.text) for sentence in _why_not_on_top(alert, snapshot.now)]
     if alert.over in names:
         parts.append(Part(f"Because of: {names[alert.over].title}", look.strong, hang=2, key=("alert", alert.over)))
     parts += _section("Where it stands, by the plan", list(alert.places), look)
-    parts += _steps(alert, look)
+    parts += _steps(alert, snapshot.phase, look)
     for system, texts in words.of(alert.code).systems.items():
         parts += _section(f"On {system}", list(texts), look)
     parts += _section("What was seen", _seen(alert), look)
@@ -118,11 +118,26 @@ def alert_page(alert: AlertView, snapshot: Snapshot, look: Look) -> Page:
     return Page(((rank, rank_style), (f"  {when}", look.strong)), tuple(parts))
 
 
-def _steps(alert: AlertView, look: Look) -> list[Part]:
+def _why_not_on_top(alert: AlertView, now: int) -> list[str]:
+    """It is known, quiet, or a note only while the rig is put up."""
+    sentences = []
+    if alert.accepted:
+        until = alert.accepted.get("until")
+        sentences.append(known(alert.accepted.get("why"), None if until is None else clock(until)))
+    if alert.quiet is not None:
+        sentences.append(f"{quiet_for(span(now - alert.quiet))}: no new sign since {clock(alert.quiet)}")
+    louder = str(alert.facts.get("in_a_show", ""))
+    return [*sentences, f"a note while the rig is put up; {in_a_show(louder)}"] if in_a_show(louder) else sentences
+
+
+def _steps(alert: AlertView, phase: str, look: Look) -> list[Part]:
     if not alert.steps:
         return []
     parts = [Part("", look.text), Part("What to do, in this order", look.faint)]
+    first_later = alert.waits.index(True) + 1 if phase == "show" and True in alert.waits else 0
     for number, (step, disturbs) in enumerate(alert.steps, 1):
+        if number == first_later:
+            parts.append(Part(f"{AFTER_SHOW}:", look.faint))
         parts.append(Part(step, look.strong, indent=2, hang=3, label=f"{number}."))
         parts.append(Part(f"Disturbs: {disturbs or 'nothing'}", look.text, indent=5))
     return parts

@@ -72,7 +72,7 @@ def way(why: Why, snapshot: Snapshot, look: Look) -> Page:
 
 def whatever(see: str, snapshot: Snapshot, look: Look) -> Page:
     """The alerts that can be behind what is seen, worst first."""
-    causes, _ = families(snapshot.alerts)
+    causes, _ = families(snapshot.alerts, snapshot.phase)
     fit = [each for each in causes if see in sees(each.code) and each.closed is None and each.severity != "note"]
     fit.sort(key=lambda each: (WORST_FIRST.index(each.severity), sees(each.code).index(see), each.id))
     parts = [Part("What can be behind it, worst first:" if fit else _NOTHING, look.text), Part("", look.text)]

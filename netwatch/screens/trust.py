@@ -9,6 +9,7 @@ from rich.text import Text
 from netwatch.screens.looks import MARKS, WORST_FIRST, Look
 from netwatch.screens.words import PLACES, clock, count, safe, span
 from netwatch.story.snapshot import Listening, Snapshot
+from netwatch.story.standing import standing
 from netwatch.words.record import GOES_ON
 
 
@@ -25,14 +26,16 @@ def trust(snapshot: Snapshot, width: int, look: Look, time: str = "") -> Text:
 
 
 def verdict(snapshot: Snapshot, width: int, look: Look) -> Text:
-    """'!! 2 now  ! 1 soon  3 over  4 of 11 checks fine, 5 can't say'; of the checks as much as has room."""
-    told = [alert for alert in snapshot.alerts if alert.over is None]
-    waiting = Counter(a.severity for a in told if a.closed is None and not a.accepted)
-    known = sum(a.closed is None and bool(a.accepted) for a in told)
-    over = sum(a.closed is not None for a in told)
-    parts = [Text(f"{MARKS[s]} {waiting[s]} {s}", look.style(s)) for s in WORST_FIRST if waiting[s]]
-    parts = parts or [Text("No alert is open", look.strong)]
-    parts += [Text(f"{number} {word}", look.faint) for number, word in ((known, "known"), (over, "over")) if number]
+    """'!! 2 now  ! 1 soon  3 over  4 of 11 checks fine, 5 can't say'; in a show '!! 1 now  later (3)  2 known'.
+
+    Of the checks as much as has room.
+    """
+    places, show = standing(snapshot), snapshot.phase == "show"
+    top = WORST_FIRST[:1] if show else WORST_FIRST
+    parts = [Text(f"{MARKS[s]} {places[s]} {s}", look.style(s)) for s in top if places[s]]
+    parts = parts or [Text("Nothing stops the show" if show and places["later"] else "No alert is open", look.strong)]
+    parts += [Text(f"later ({places['later']})", look.text)] if places["later"] else []
+    parts += [Text(f"{places[word]} {word}", look.faint) for word in ("quiet", "known", "over") if places[word]]
     line = Text("  ").join(parts)
     states = Counter(check.state for check in snapshot.checks)
     fine, blind = states["FINE"], states["NOT YET"] + states["NOT FROM HERE"]

@@ -5,12 +5,22 @@ from __future__ import annotations
 TITLE = "netwatch, at a glance"
 CHECKS = "Checks"
 ALERTS = "Alerts, worst first"
-NO_ALERT = "No alert is open."
+NO_ALERT = "No alert is open"
 STALE = "This page renews itself every 5 seconds. If the time above stands still, the watch has ended or the connection is gone."
 READ_ONLY = "Nothing can be changed from here."
 FIRST = "First:"
 WRONG_HOST = "This page is only there under the address that netwatch shows.\n"
 NOT_HERE = "There is nothing here. Open the whole address that netwatch shows.\n"
+
+
+def later(number: int) -> str:
+    """What waits in a show."""
+    return f"later ({number})"
+
+
+def known(number: int) -> str:
+    """What a person left be."""
+    return f"{number} known"
 
 
 def told(address: str, loopback: bool) -> str:

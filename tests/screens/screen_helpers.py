@@ -251,6 +251,8 @@ class Deeds:
 
     def __init__(self) -> None:
         self.done: list[tuple[str, str]] = []
+        self.times: list[int] = []
+        """When marks were meant."""
         self.quitting: str | None = None
 
     def before_join(self, universes: str) -> str:
@@ -262,8 +264,18 @@ class Deeds:
         self.done.append(("join", universes))
         return f"Joined universes {universes}."
 
-    def mark(self, word: str) -> None:
+    def mark(self, word: str, at: int) -> None:
         self.done.append(("mark", word))
+        self.times.append(at)
+
+    def leave(self, alert: int, why: str, *, today: bool) -> None:
+        self.done.append(("today" if today else "job", f"{alert} {why}"))
+
+    def heed(self, alert: int) -> None:
+        self.done.append(("heed", str(alert)))
+
+    def mended(self, alert: int) -> None:
+        self.done.append(("mended", str(alert)))
 
     def set_phase(self, phase: str) -> None:
         self.done.append(("phase", phase))

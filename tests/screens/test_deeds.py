@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-import pytest
-from screen_helpers import Deeds, Source, app, at, gone, picture, seen, snapshot, wait_for
+import time
 
+import pytest
+from screen_helpers import Deeds, Source, alert, app, at, gone, picture, seen, snapshot, wait_for
+
+from netwatch.screens.app import NetwatchApp
 from netwatch.screens.lines import Lines
 from netwatch.story.snapshot import QuerierView
 
@@ -88,6 +91,110 @@ async def test_mark_takes_a_word_or_none() -> None:
     assert deeds.done == [("mark", "up"), ("mark", "mark")]
 
 
+async def test_a_mark_is_stamped_when_the_key_is_pressed() -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("m")
+        await seen(pilot, "Mark this moment")
+        typed = time.time_ns()
+        await pilot.press("u", "p", "enter")
+        await seen(pilot, "Marked: up")
+    assert deeds.times[0] <= typed
+
+
+@pytest.mark.parametrize(("said", "span"), [("today", "today"), ("t", "today"), ("job", "job"), (" Job ", "job")])
+async def test_known_of_the_alert_that_is_open(said: str, span: str) -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        tool.open(("alert", 4))
+        await seen(pilot, "a Known")
+        await pilot.press("a")
+        await seen(pilot, "Known, leave it: 1.2 % of universe 3")
+        await pilot.press(*(key if key != " " else "space" for key in said), "enter")
+        await seen(pilot, "Why? A word for the report.")
+        await pilot.press("o", "l", "d", "enter")
+        await seen(pilot, "It comes back if it gets worse.")
+    assert deeds.done == [(span, "4 old")]
+
+
+@pytest.mark.parametrize("keys", [("a", "escape"), ("a", "n", "o", "enter"), ("a", "enter"), ("a", "j", "o", "b", "enter", "escape")])
+async def test_known_left_halfway_changes_nothing(keys: tuple[str, ...]) -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        tool.open(("alert", 4))
+        await pilot.press(*keys)
+        await seen(pilot, "Nothing was changed")
+    assert deeds.done == []
+
+
+async def test_known_of_a_known_one_takes_it_back() -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        tool.open(("alert", 7))
+        await pilot.press("a")
+        await seen(pilot, "This is known: spare box.")
+        await pilot.press("y", "enter")
+        await seen(pilot, "It is no longer known.")
+    assert deeds.done == [("heed", "7")]
+
+
+async def test_mended_after_yes() -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        tool.open(("alert", 4))
+        await pilot.press("x")
+        await seen(pilot, "Mended: 1.2 % of universe 3")
+        await pilot.press("n", "enter")
+        await gone(pilot, "Mended: 1.2 %")
+        await pilot.press("x", "y", "enter")
+        await seen(pilot, "Mended: closed, and watched on.")
+    assert deeds.done == [("mended", "4")]
+
+
+async def test_known_and_mended_mean_the_line_with_the_cursor() -> None:
+    """A check that is wrong stands for its alert; another one for none."""
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await pilot.press("x")
+        await seen(pilot, "Put the cursor on an alert, or open one")
+        await pilot.press("down", "down", "x")
+        await seen(pilot, "Mended: Two DHCP servers seen")
+        await pilot.press("y", "enter")
+        await seen(pilot, "Mended: closed")
+    assert deeds.done == [("mended", "1")]
+
+
+async def test_what_is_over_can_be_neither_known_nor_mended() -> None:
+    deeds = Deeds()
+    tool = app(deeds=deeds)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        tool.open(("alert", 8))
+        await pilot.press("a")
+        await seen(pilot, "This alert is over.")
+    assert deeds.done == []
+
+
+async def test_a_sound_once_a_cause_and_only_where_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    rung: list[bool] = []
+    monkeypatch.setattr("netwatch.screens.app.NetwatchApp.bell", lambda self: rung.append(True))
+    for sound, times in ((True, 1), (False, 0)):
+        rung.clear()
+        source = Source(snapshot(alerts=()))
+        tool = NetwatchApp(source, actions=Deeds(), sound=sound)
+        async with tool.run_test(size=(80, 24)) as pilot:
+            source.change(alerts=(alert(1, "now", "Fight"),))
+            await seen(pilot, "Fight")
+            source.change(alerts=(alert(1, "now", "Fight again"),))
+            await seen(pilot, "Fight again")
+        assert len(rung) == times
+
+
 async def test_phase_is_changed_after_yes() -> None:
     deeds = Deeds()
     source = Source()
@@ -108,7 +215,7 @@ async def test_phase_is_changed_after_yes() -> None:
 
 async def test_a_deed_that_cannot_be_done_says_why() -> None:
     class Full(Deeds):
-        def mark(self, word: str) -> None:
+        def mark(self, word: str, at: int) -> None:
             raise ValueError("The disk is full: nothing was marked.")
 
     tool = app(deeds=Full())

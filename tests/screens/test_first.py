@@ -40,6 +40,12 @@ def test_trust_says_where_why_how_much_how_long_and_the_phase() -> None:
     assert verdict == "!! 2 now  ~ 1 quality  - 1 tidy  . 1 note  1 known  1 over  6 of 11 checks fine, 3 can't say"
 
 
+def test_in_a_show_only_now_is_on_the_top_line() -> None:
+    assert on_top(140, phase="show")[2] == "!! 2 now  later (2)  1 known  1 over  6 of 11 checks fine, 3 can't say"
+    quiet = (alert(1, "now", quiet=at(400)), alert(2, "soon"), alert(3, "note"))
+    assert on_top(140, phase="show", alerts=quiet)[2] == "Nothing stops the show  later (1)  1 quiet  6 of 11 checks fine, 3 can't say"
+
+
 def test_trust_says_what_is_not_to_be_trusted() -> None:
     late = alert(1, "soon", "This laptop drops packets", about_laptop=True)
     full = Limit("hosts", 4096, 4096, 12, 0, at(10))
@@ -115,6 +121,21 @@ def test_worst_first_folded_under_their_cause_known_then_over_last() -> None:
     alone, under = families(story_alerts())
     assert [a.id for a in alone] == [1, 2, 4, 5, 6, 7, 8]
     assert {cause: [a.id for a in found] for cause, found in under.items()} == {2: [3]}
+
+
+def test_what_is_quiet_sinks_and_says_for_how_long() -> None:
+    alone, _ = families((alert(1, "now", quiet=at(400)), alert(2, "tidy"), alert(3, "soon", accepted={"why": ""})))
+    assert [a.id for a in alone] == [2, 1, 3]
+    told = lines(alerts_only((alert(1, "now", "Two devices use 10.0.0.5", quiet=at(400)),), AT_80))
+    assert told[0].startswith("!! quiet    Two devices use 10.0.0.5 (quiet for 6 min)")
+
+
+def test_in_a_show_what_waits_stands_under_later() -> None:
+    shown = snapshot(phase="show", alerts=(alert(1, "tidy", "T"), alert(2, "now", "N"), alert(3, "soon", "S"), alert(4, "note", "O")))
+    keys = [row.key for row in rows(shown, AT_80, DARK)[12:]]
+    assert keys == [("alert", 2), "later", ("alert", 3), ("alert", 1), ("alert", 4)]
+    building = [row.key for row in rows(snapshot(alerts=shown.alerts), AT_80, DARK)[12:]]
+    assert building == [("alert", 2), ("alert", 3), ("alert", 1), ("alert", 4)]
 
 
 def test_of_those_that_are_over_the_newest_is_first() -> None:

@@ -72,7 +72,7 @@ def test_cause_and_consequence_name_each_other() -> None:
 
 def test_an_alert_that_is_over_or_known() -> None:
     assert told(page(("alert", 8), snapshot(), DARK)).startswith("!! NOW  since 20:01:08, over since 20:06:40")
-    assert "Known, leave it: spare box." in told(page(("alert", 7), snapshot(), DARK))
+    assert "Known, leave it for this job: spare box." in told(page(("alert", 7), snapshot(), DARK))
 
 
 def test_a_check_in_full() -> None:
@@ -131,3 +131,15 @@ def test_help_explains_every_mark_and_key(view: str) -> None:
     assert "  J       join universes" in acting
     assert "join universes" not in watching
     assert "  q       quit" in watching
+
+
+def test_in_a_show_some_steps_wait_until_after_it() -> None:
+    steps = (("Look.", "nothing"), ("Ask.", "nothing"), ("Restart it.", "its light"))
+    made = alert(1, "soon", steps=steps, waits=(False, False, True), quiet=at(400), facts={"in_a_show": "now"})
+    lines = told(page(("alert", 1), snapshot(phase="show", alerts=(made,)), DARK)).split("\n")
+    assert [line.strip() for line in lines if "agrees" in line or "Restart" in line] == [
+        "After the show, or when whoever calls it agrees:", "3. Restart it."
+    ]
+    assert "Quiet for 6 min 00 s: no new sign since 20:06:40." in lines
+    assert "A note while the rig is put up; in a show this is NOW." in lines
+    assert "agrees" not in told(page(("alert", 1), snapshot(alerts=(made,)), DARK))
