@@ -576,3 +576,25 @@ def test_what_a_rule_may_say_instead(code: str, facts: dict[str, Any]):
         assert text.strip()
         assert "None" not in text
         assert "{" not in text
+
+
+RESTARTS = re.compile(r"\b(restart|power-cycle|reboot|mask|firmware)\b", re.IGNORECASE)
+LOOKS = re.compile(r"^(Ask|Look|Compare|Check|Do not|Watch|Find|Was|Is|Wait|Note|Decide|Keep|Bring)\b", re.IGNORECASE)
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_in_a_show_something_gentle_comes_first(code):
+    steps = words.of(code).steps
+    assert not words.waits(steps[0])
+    shown = words.in_order(words.steps(code, {}), "show")
+    assert [words.waits(step) for step in shown] == sorted(words.waits(step) for step in steps)
+    assert sorted(shown) == sorted(words.steps(code, {}))
+    assert words.in_order(words.steps(code, {}), "building") == words.steps(code, {})
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_what_restarts_or_changes_a_mask_waits_until_after_the_show(code):
+    """Looking and asking do not wait."""
+    for step in words.of(code).steps:
+        if RESTARTS.search(step[0]) and not LOOKS.search(step[0]):
+            assert words.waits(step), step[0]

@@ -9,7 +9,7 @@ from ..exits import Exit, Stop
 from .output import say
 
 SUMMARY = "mark this moment with a word, in the watch that runs"
-EXAMPLES = (("netwatch mark pond dark", "the word stands in the record, in what is kept, and in every report"),)
+EXAMPLES = (("netwatch mark pond dark", "it stands in what is kept and in every report"),)
 LONGEST = 200
 
 

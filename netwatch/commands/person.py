@@ -29,22 +29,31 @@ class Person:
             things = count(len(known), "thing is", "things are")
             complain(f"{things} known from before in this job and left be ({self._job.path}); --new-job forgets them.")
         self._tell()
-        session.on_news = self.save
+        self._phase = session.player.phase
+        session.on_news = self.look
         self._door: Door | None = None
         try:
             self._door = Door(self._hear)
         except NoDoor as error:
             complain(f"{error} So 'netwatch mark' can't reach this watch.")
 
-    def save(self) -> None:
-        """Keep what is known for the next watch."""
+    def look(self) -> None:
+        """Keep what is known for the next watch; put a phase that the plan brought into the input, for replays without it."""
         self._job.save(self._session.known())
-        self._tell()
+        phase = self._session.player.phase
+        if phase != self._phase:
+            self._phase = phase
+            self._session.source.say({"phase": phase})
 
     def close(self) -> None:
         """No more words from outside."""
         if self._door is not None:
             self._door.close()
+
+    def end(self) -> None:
+        """After the last item."""
+        self._job.save(self._session.known())
+        self._tell()
 
     def _hear(self, word: str, at: int) -> str:
         self._actions.mark(word, at)

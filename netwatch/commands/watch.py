@@ -117,7 +117,7 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
         if glance is not None:
             glance.close()
         session.stop()
-        said.save()
+        said.end()
     return _end(session, settings, arguments, screen=screen)
 
 
