@@ -33,6 +33,8 @@ from netwatch.story.snapshot import Snapshot
 PULL_EVERY = 0.25
 """Seconds."""
 INTERRUPTED = 130
+ROOMY = 100
+"""Cells with room for the keys of an alert and of the five screens."""
 LISTS = ("first", "light", "boxes", "ends", "evening", "see")
 
 
@@ -179,7 +181,8 @@ class NetwatchApp(Deeds, Tapes, App[None]):
             shown += keys.LEVELS if here == "levels" else ()
             on_alert = self.actions is not None and isinstance(opened := self._here.opened, tuple) and opened[0] == "alert"
             shown += keys.ALERT if on_alert else ()
-            shown += [keys.HELP, *keys.SCREENS]
+            shown.append(keys.HELP)
+            shown += () if on_alert and self.size.width < ROOMY else keys.SCREENS
             shown += [keys.PLAY] if self.source.tape is not None else []
             shown += [keys.MARK] if self.actions is not None else []
             shown.append(keys.QUIT)

@@ -118,6 +118,19 @@ def later() -> s.Snapshot:
     return snapshot(endings=(DARK_AT, ENDING), happenings=WORDS)
 
 
+def show() -> s.Snapshot:
+    """Something at 'now', three that wait, one that is quiet, one that is known."""
+    steps = (("Decide which of them is to have universe 3.", "nothing"), ("Restart the one that is not.", "its light"))
+    return snapshot(phase="show", alerts=(
+        alert(1, "soon", "Two DHCP servers seen: 10.0.0.1 and 10.0.0.77 both hand out addresses"),
+        alert(2, "now", "Gatehouse desk and Visitor desk fight over universe 3: 37 channels differ", steps=steps, waits=(False, True),
+              first_step=steps[0][0]),
+        alert(4, "quality", "1.2 % of universe 3 gets lost on the way here"), alert(5, "tidy", "Art-Net goes to every box: 9 Mbit/s"),
+        alert(6, "now", "Two devices use 10.0.0.5", quiet=at(400)),
+        alert(7, "soon", "10.0.0.9 found no DHCP server and made up an address", accepted={"why": "spare box"}),
+    ))  # fmt: skip
+
+
 CASES = {
     "nothing heard yet": State("NOT YET", moment=empty),
     "all fine": State("No alert is open", moment=fine),
@@ -131,6 +144,11 @@ CASES = {
     "forty alerts": State("Alert number 5", moment=forty, keys=("down",) * 12),
     "an alert": State("What to do, in this order", keys=("down", "down", "enter")),
     "an alert, large": State("What to do, in this order", keys=("down", "down", "enter"), size=(140, 40)),
+    "a show": State("Later (3)", moment=show),
+    "a show, large": State("Later (3)", moment=show, size=(140, 40)),
+    "a show, night": State("Later (3)", moment=show, look="night"),
+    "an alert, in a show": State("After the show", moment=show, keys=("n",)),
+    "known, for how long": State("Type today, or job", moment=show, keys=("n", "a")),
     "light": State("who wins", keys=("2",), moment=fight),
     "light, large": State("heard for", keys=("2",), size=(140, 40)),
     "levels": State("Who wins:", keys=("2", "enter", "enter"), moment=fight),
