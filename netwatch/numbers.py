@@ -182,6 +182,29 @@ class Numbers:
     trunk_least: int = number(2, "VLANs", "common practice, no source", "one may be a box that tags by mistake")
     trunk_within_s: float = number(60.0, "s", "common practice, no source", "side by side, not one after the other")
 
+    jitter_tidy_ms: float = number(10.0, "ms", "common practice, no source", "movement is a little uneven")
+    jitter_quality_ms: float = number(20.0, "ms", "common practice, no source", "about a frame early or late: movement is jerky")
+    jitter_share: float = number(0.95, "share", "common practice, no source", "of the gaps differ by less; the rest may be chance")
+    jitter_least_gaps: int = number(150, "gaps in 10 s", "common practice, no source", "15 a second: light that moves")
+    jitter_steady: float = number(0.8, "share", "common practice, no source", "of the gaps have one of three lengths: a frame clock")
+    jitter_others: int = number(1, "boxes", "common practice, no source", "heard without jitter at the same time: not the laptop")
+    together_s: float = number(0.02, "s", "common practice, no source", "a buffer that overflows throws away so much at a time")
+    together_senders: int = number(3, "senders", "common practice, no source", "two may share a cable")
+    together_share: float = number(0.8, "share", "common practice, no source", "of all losses fall together: nothing is lost alone")
+
+    # ---- Wi-Fi ----
+    clump_ms: float = number(15.0, "ms", "common practice, no source", "packets of one clump come within it")
+    clump_share: float = number(0.6, "share", "common practice, no source", "of the packets come in clumps")
+    clump_early_ms: float = number(95.0, "ms", "IEEE 802.11, from memory, derived", "from beacon to beacon: 102.4 ms, a little early")
+    clump_late_ms: float = number(110.0, "ms", "IEEE 802.11, from memory, derived", "from beacon to beacon: 102.4 ms, a little late")
+    air_loss_quality: float = number(0.01, "share", "common practice, no source", "fades step")
+    air_loss_soon: float = number(0.05, "share", "common practice, no source", "the look breaks on receivers as far away as this laptop")
+    roam_pause_s: float = number(0.05, "s", "common practice, no source", "the shortest pause that a change of access point makes")
+    roam_near_s: float = number(1.0, "s", "common practice, no source", "the laptop tells its access point once a second")
+    roam_longest: float = number(2.0, "times", "common practice, no source", "the pause stands out from those before it")
+    isolated_after_s: float = number(60.0, "s", "common practice, no source", "other boxes say something within it")
+    isolated_asks: int = number(3, "boxes", "common practice, no source", "planned ones, asked for and never heard")
+
     # ---- joining ----
     listen_first_s: float = number(40.0, "s", "common practice, no source", "what arrives unasked tells whether the switch prunes")
 

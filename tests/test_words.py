@@ -261,6 +261,22 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         {"interface": "eth0", "vlans": [10, 20], "mirror": False, "vlan": None, "planned": None},
         "eth0 gets several VLANs at once: 10, 20",
     ),
+    "jitter": (
+        {"who": "Orchard", "universes": [7], "protocol": "e131", "ms": 34.6, "hz": 40.2},
+        "Packets of universe 7 come unevenly: up to 35 ms early or late",
+    ),
+    "wifi-clumping": (
+        {"interface": "wlan0", "beacons": 1, "share": 0.02, "universes": [1, 2], "protocol": "e131"},
+        "On Wi-Fi light comes in clumps, 102 ms apart",
+    ),
+    "wifi-isolated": (
+        {"interface": "wlan0", "cell": "02:00:00:00:00:a1", "asked": 3},
+        "This Wi-Fi keeps its boxes apart: the laptop reaches none of them",
+    ),
+    "wifi-roamed": (
+        {"interface": "wlan0", "before": "02:00:00:00:00:a1", "cell": "02:00:00:00:00:a2", "seconds": 0.42, "times": 2},
+        "wlan0 went to another access point, 2 times: light paused for 0.4 s",
+    ),
     "capture-dropping": (
         {"interface": "eth0", "dropped": 1234, "seconds": 3.0},
         "The recording missed 1,234 packets on eth0: do not trust losses shown here",
@@ -545,6 +561,9 @@ def test_hostile_name():
 
 
 VARIANTS = {
+    "wifi-clumping": [{"beacons": None, "share": 0.07, "universes": list(range(1, 40, 2))}],
+    "wifi-isolated": [{"asked": None, "cell": "02:00:00:00:00:a1"}],
+    "capture-dropping": [{"dropped": None, "moments": 4, "senders": 3, "interface": "eth0"}],
     "bottleneck": [{"interface": "eth0", "link_mbit": 100.0, "mbit": None}, {"link_mbit": 1000.0, "half": True, "mbit": None}],
     "link-flapping": [{"what": "own", "interface": "eth0", "times": 3, "saves_power": True}, {"what": "tree", "times": 5, "seconds": 9.0}],
     "trunk-port": [{"vlan": 20, "planned": [10, 11, 12, 13], "vlans": []}, {"vlans": list(range(1, 60, 2)), "mirror": True}],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from netwatch.alerts.addresses import next_grid
@@ -10,6 +12,7 @@ from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import who
 from netwatch.decode.tables import ARTNET, BROADCAST
 from netwatch.network.clock import BUCKET_TICKS
+from netwatch.network.missed import Moment
 from netwatch.network.network import Network
 
 _EVERYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": "certain"}
@@ -51,27 +54,52 @@ class ArtnetBroadcastLoad:
         return looked
 
 
+def dropping(network: Network, port: int, now: int) -> Dropping | None:
+    """What this laptop missed on a port within the window of loss: by the system's count; where it gives none, by the packets."""
+    state, window = network.vantage.port(port), int(network.numbers.loss_window_s * NS)
+    drops = [(time, count) for time, count in state.drops if now - time < window]
+    if drops:
+        return Dropping(drops[0][0], drops[-1][0], sum(count for _, count in drops), ())
+    moments = tuple(each for each in network.streams.missed.moments.get(port, ()) if now - each.at < window)
+    return None if state.counts or not moments else Dropping(moments[0].at, moments[-1].at, None, moments)
+
+
+@dataclass(frozen=True, slots=True)
+class Dropping:
+    """What this laptop missed."""
+
+    since: int
+    last: int
+    """ns."""
+    count: int | None
+    """None = not told."""
+    moments: tuple[Moment, ...]
+
+
 class CaptureDropping:
     """P6: this laptop could not keep up; what is missing is not the network's fault."""
 
     rule = Rule(
-        "capture-dropping", certainty=_EVERYWHERE, about_laptop=True, explains=("packets-lost", "source-lost", "universe-silent"),
-        numbers=("loss_window_s",),
+        "capture-dropping", certainty=_EVERYWHERE, about_laptop=True,
+        explains=("packets-lost", "packets-out-of-order", "jitter", "source-lost", "universe-silent"),
+        numbers=("loss_window_s", "together_s", "together_senders", "together_share"),
     )
 
     def look(self, network: Network, now: int) -> Looked:
-        looked = Looked()
+        looked = Looked(wake=next_grid(now))
         window = int(network.numbers.loss_window_s * NS)
-        for index, state in network.vantage.ports.items():
-            drops = [(time, count) for time, count in state.drops if now - time < window]
-            if not drops:
+        for index in sorted(network.vantage.ports):
+            found = dropping(network, index, now)
+            if found is None:
                 continue
-            looked.later(drops[-1][0] + window, now)
-            name = network.ports[index].name
+            looked.later(found.last + window, now)
+            name = network.interface(index << 24)
             looked.findings.append(Finding(
-                index << 24, f"port:{name}", "soon", "certain", drops[0][0],
-                {"interface": name, "dropped": sum(count for _, count in drops), "seconds": (now - drops[0][0]) / NS}, (),
-            ))
+                index << 24, f"port:{name}", "soon", "likely" if found.count is None else "certain", found.since,
+                {"interface": name, "dropped": found.count, "seconds": (now - found.since) / NS,
+                 "moments": len(found.moments) or None, "senders": max((each.senders for each in found.moments), default=None)},
+                tuple(each.n for each in (*found.moments[:2], *found.moments[2:][-3:])),
+            ))  # fmt: skip
         return looked
 
 

@@ -16,6 +16,7 @@ from netwatch.alerts.contents import CONTENT_RULES
 from netwatch.alerts.flapping import FLAPPING_RULES
 from netwatch.alerts.flooding import FLOODING_RULES
 from netwatch.alerts.identity import IDENTITY_RULES
+from netwatch.alerts.jitter import JITTER_RULES
 from netwatch.alerts.laptop import LAPTOP_RULES
 from netwatch.alerts.leasing import LEASE_RULES
 from netwatch.alerts.left import LEFT_RULES
@@ -36,6 +37,7 @@ from netwatch.alerts.servers import SERVER_RULES
 from netwatch.alerts.sources import SOURCE_RULES
 from netwatch.alerts.subnets import SUBNET_RULES
 from netwatch.alerts.switched_off import SWITCHED_OFF_RULES
+from netwatch.alerts.wifi import WIFI_RULES
 from netwatch.numbers import DEFAULTS
 
 
@@ -60,6 +62,7 @@ _TABLE_RULES: tuple[TableRule, ...] = (
     *FLAPPING_RULES,
     *FLOODING_RULES,
     *IDENTITY_RULES,
+    *JITTER_RULES,
     *LAPTOP_RULES,
     *LEASE_RULES,
     *LEFT_RULES,
@@ -76,6 +79,7 @@ _TABLE_RULES: tuple[TableRule, ...] = (
     *SERVER_RULES,
     *SUBNET_RULES,
     *SWITCHED_OFF_RULES,
+    *WIFI_RULES,
 )
 TABLE_RULES: tuple[TableRule, ...] = tuple(sorted(_TABLE_RULES, key=lambda each: each.rule.code))
 """Rules over the slow tables."""

@@ -12,8 +12,13 @@ from netwatch.alerts.crowd import spares_by_segment
 from netwatch.alerts.life import TOLD, Life, Place, State, covered
 from netwatch.alerts.rule import Rule
 
-CAUSES = ("capture-dropping", "hole", "loop", "nothing-heard-here", "multicast-dropped", "source-lost")
-"""Codes in the order in which they win when several explain the same alert; all others come behind, in order of opening."""
+CAUSES = (
+    "capture-dropping", "loop", "nothing-heard-here", "wifi-roamed", "link-flapping", "multicast-dropped", "source-lost",
+)  # fmt: skip
+"""Codes in the order in which they win when several explain the same alert; all others come behind, in order of opening.
+
+A hole in what was recorded is no alert: silences count from its end, so that nothing is told because of it.
+"""
 
 
 @dataclass(frozen=True, slots=True)

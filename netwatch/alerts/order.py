@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from netwatch.alerts.addresses import next_grid
+from netwatch.alerts.carriage import dropping
 from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import protocol_name, who
@@ -68,8 +69,7 @@ class PacketsLost:
 
 
 def _we_drop(network: Network, now: int) -> bool:
-    window = int(network.numbers.loss_window_s * NS)
-    return any(now - time < window for state in network.vantage.ports.values() for time, _ in state.drops)
+    return any(dropping(network, port, now) is not None for port in network.vantage.ports)
 
 
 def _all_lose(network: Network, flow: int, enough: Bool, bad: list[int]) -> bool:

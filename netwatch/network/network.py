@@ -32,6 +32,7 @@ from netwatch.network import admission, reach, switching, watching
 from netwatch.network.announced import Listing
 from netwatch.network.arp_words import ArpWords
 from netwatch.network.capped import Capped
+from netwatch.network.cells import Cells
 from netwatch.network.changes import Change, Changes
 from netwatch.network.circles import Circles
 from netwatch.network.claims import Claims
@@ -96,6 +97,7 @@ class Network:
         self.load = Load()
         self.circles = Circles(numbers)
         self.links = Links(numbers)
+        self.cells = Cells(int(numbers.roam_pause_s * NS), int(numbers.roam_near_s * NS))
         self.undecoded: Counter[str] = Counter()
         self.broken: Counter[int] = Counter()
         self.reading = Reading(numbers)
@@ -168,6 +170,7 @@ class Network:
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
         if self.history is not None:
             self.history.fold(it, lo, hi)
+        self.cells.fold(batch.ports, batch.port, it.flows.row[it.flows.between(lo, hi)], it.time, batch.first)
         self._fold_claims(it, tick, lo, hi)
         part = it.habits.between(lo, hi)
         row = it.habits.row[part]
@@ -375,6 +378,7 @@ class Network:
         self.vantage.know(mark.port, mark.ports[mark.port], time)
         state = self.vantage.port(mark.port)
         state.received = mark.received
+        state.counts |= mark.dropped is not None
         if mark.dropped is not None and mark.dropped > state.dropped:
             state.drops.append((time, mark.dropped - state.dropped))
             del state.drops[:-64]
@@ -382,6 +386,7 @@ class Network:
         if mark.facts is not None and "link" in mark.facts:
             before = state.link
             self.vantage.tell(mark.port, LaptopFacts.read(mark.facts), time)
+            self.cells.tell(mark.port, state.laptop.cell, time)
             if before and state.link != before:
                 self.links.link(mark.port, before, state.link, time)
                 self.changes.note(Change(time, "link", mark.port << 24, before=before, name=state.link))

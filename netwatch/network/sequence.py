@@ -10,6 +10,7 @@ by row. Art-Net counts 1..255, and 0 means that the sender does not count (Art-N
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,17 +33,32 @@ _ROUND = 256 // _PLAIN_STEPS
 """In steps no larger than that, a number is not back before so many packets."""
 
 
-def fold(streams: Streams, flow: I64, time: I64, numbers: U8, codes: U8, restart: Bool) -> Bool:
+@dataclass(frozen=True, slots=True, eq=False)
+class Counted:
+    """Rows sorted by flow, then by time."""
+
+    flow: I64
+    time: I64
+    before: I64
+    """ns of the flow's packet before each."""
+    n: I64
+
+    def where(self, chosen: Bool) -> Counted:
+        """Some of them."""
+        return Counted(self.flow[chosen], self.time[chosen], self.before[chosen], self.n[chosen])
+
+
+def fold(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Bool) -> Bool:
     """Fold rows sorted by flow, then by time. True for copies: their number was there just before. They are only counted."""
-    number = numbers.astype(np.int64)
+    flow, time, number = rows.flow, rows.time, numbers.astype(np.int64)
     uncounted = (streams.protocol[flow] == ARTNET) & (number == 0)
     again = _again(streams, flow, time, number, codes, uncounted)
     if again.any():
         np.add.at(streams.repeated, flow[again], 1)
         new = ~again
-        flow, number, codes, restart = flow[new], number[new], codes[new], restart[new]
-    if len(flow):
-        _fold_new(streams, flow, number, codes, restart)
+        rows, number, codes, restart = rows.where(new), number[new], codes[new], restart[new]
+    if len(rows.flow):
+        _fold_new(streams, rows, number, codes, restart)
     return again
 
 
@@ -71,7 +87,8 @@ def _again(streams: Streams, flow: I64, time: I64, number: I64, codes: U8, uncou
     return again & ~uncounted
 
 
-def _fold_new(streams: Streams, flow: I64, number: I64, codes: U8, restart: Bool) -> None:
+def _fold_new(streams: Streams, rows: Counted, number: I64, codes: U8, restart: Bool) -> None:
+    flow = rows.flow
     opens = np.append(True, flow[1:] != flow[:-1])
     begins = np.flatnonzero(opens)
     closes = np.append(begins[1:], len(flow)) - 1
@@ -94,10 +111,12 @@ def _fold_new(streams: Streams, flow: I64, number: I64, codes: U8, restart: Bool
     if missing.any():
         streams.gaps[ids[plain]] += np.add.reduceat(missing, begins, dtype=np.int64)[plain]
         streams.bursts[ids[plain]] += np.add.reduceat(step > streams.numbers.loss_burst, begins, dtype=np.int64)[plain]
+        gap = (rows.time - rows.before)[missing]
+        streams.missed.add(flow[missing], rows.before[missing] + gap // step[missing], rows.n[missing])
     streams.sequence[ids[plain]] = number[closes[plain]]
     for at in np.flatnonzero(odd):
-        rows = slice(int(begins[at]), int(closes[at]) + 1)
-        _scalar(streams, int(ids[at]), number[rows], codes[rows], restart[rows])
+        mine = slice(int(begins[at]), int(closes[at]) + 1)
+        _scalar(streams, int(ids[at]), number[mine], codes[mine], restart[mine])
 
 
 def _steps(number: I64, before: I64, artnet: Bool) -> I64:

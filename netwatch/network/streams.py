@@ -16,7 +16,9 @@ from netwatch.network.buckets import COUNTS, Buckets
 from netwatch.network.clock import NS
 from netwatch.network.faults import Faults
 from netwatch.network.figures import Figures, Others, Return, Rows, speaker
+from netwatch.network.gaps import Gaps
 from netwatch.network.keys import KeyTable, grown
+from netwatch.network.missed import Missed
 from netwatch.network.prints import Prints
 from netwatch.network.slotwise import SlotPriorities
 from netwatch.network.tail import Again, Tail
@@ -104,6 +106,8 @@ class Streams:
         self.seen = np.zeros((16, sequence.NUMBERS), np.uint32)
         """When each number of a flow was there last, in ms that wrap."""
         self.tail = Tail()
+        self.spacing = Gaps()
+        self.missed = Missed(numbers)
         self.levels = np.zeros((16, SLOTS), np.uint8)
         """Newest frame of each flow (START code 0), zero behind its slots."""
         self.prints = Prints()
@@ -245,7 +249,10 @@ class Streams:
         before[begins] = self.last[ids]
         restart = time - before > self.silence[flow]
         self._note_returns(tick, flow, k, time, n, before, restart)
-        again = sequence.fold(self, flow, time, levels.sequence[index], levels.start_code[index], restart)
+        counted = sequence.Counted(flow, time, before, n)
+        again = sequence.fold(self, counted, levels.sequence[index], levels.start_code[index], restart)
+        new = ~(restart | again)
+        self.spacing.fold(flow[new], (time - before)[new])
         self._keep_tail(tick, k, flow, time, n, levels.sequence[index] + 256 * (levels.start_code[index] != 0), again)
         self.faults.of_flows(flow, levels.faults[index], time, n)
 
@@ -365,6 +372,8 @@ class Streams:
     def close_bucket(self, now: int) -> None:
         """At the end of a tick on the 10 s grid."""
         self.buckets.close(self.counts())
+        self.spacing.close()
+        self.missed.close(self.segment >> 24, self.alive)
         self.slotwise.expire(now - int(self.numbers.source_silent_s * NS))
 
     def watch_likeness(self) -> None:
@@ -389,7 +398,8 @@ class Streams:
             self.comebacks.pop(flow, None)
             self.slotwise.forget(flow)
             self.faults.forget(flow)
-        self.buckets.forget(gone)
+        for each in (self.buckets, self.spacing, self.missed):
+            each.forget(gone)
         used = np.flatnonzero(self.table.used[: self.table.size])
         speechless = np.setdiff1d(np.flatnonzero(self.senders.used[: self.senders.size]), self.alive[used])
         self.senders.free(speechless, time)

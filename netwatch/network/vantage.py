@@ -56,6 +56,8 @@ class PortState:
     laptop: LaptopFacts = field(default_factory=LaptopFacts)
     """What the laptop says of this interface."""
     received: int | None = None
+    counts: bool = False
+    """The system tells how many packets it dropped."""
     dropped: int = 0
     drops: list[tuple[int, int]] = field(default_factory=list)
     """(ns, packets dropped since the mark before), the newest 64."""

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 _BEHIND = {
     "trusted": (
         "capture-dropping", "nothing-heard-here", "two-interfaces-one-network", "firewall-in-the-way", "tunnel-in-the-way",
-        "laptop-address",
+        "laptop-address", "wifi-isolated", "wifi-roamed",
     ),
     "heard": ("nothing-heard-here", "trunk-port", "spanning-tree-wait"),
     "one-server": (
@@ -38,7 +38,7 @@ _BEHIND = {
     "multicast-holds": (
         "multicast-dropped", "querier-lost", "no-querier", "two-queriers", "deaf-receiver", "fast-leave", "own-join-darkened",
     ),
-    "nothing-lost": ("packets-lost", "packets-out-of-order", "packets-repeated"),
+    "nothing-lost": ("packets-lost", "packets-out-of-order", "packets-repeated", "jitter", "wifi-clumping"),
     "nothing-floods": ("artnet-broadcast-load", "rate-too-high", "multicast-flooded", "loop", "storm", "bottleneck"),
 }
 """Codes whose alerts at quality or worse make a check WRONG."""

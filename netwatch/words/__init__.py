@@ -20,13 +20,14 @@ from .receivers import RECEIVERS
 from .shared import CERTAINTY, CHECK, PROTOCOL, SEVERITY, VANTAGE, Place, Shown
 from .sources import SOURCES
 from .subnets import SUBNETS
+from .wifi import WIFI
 
 FAMILIES: Mapping[str, Mapping[str, Words]] = {
     "Addresses, and who hands them out": {**ADDRESSES, **LEASING, **SUBNETS},
     "Multicast: whether light goes on arriving": {**MULTICAST, **QUERIERS, **RECEIVERS},
     "Light: who sends it, and how it comes": {**LIGHT, **SOURCES, **ORDER},
     "Art-Net, and both protocols": {**ARTNET, **BOTH},
-    "Links: cables, switches and Wi-Fi": LINKS,
+    "Links: cables, switches and Wi-Fi": {**LINKS, **WIFI},
     "This laptop": LAPTOP,
 }
 """The alerts as people look for them."""

@@ -22,6 +22,9 @@ def _dropping_title(facts: Facts) -> str:
 
 def _dropping_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     missed, span = facts.get("dropped"), facts.get("seconds")
+    if missed is None and facts.get("moments"):
+        senders, moments = facts.get("senders") or 3, count(facts["moments"], "moment", "moments")
+        return (f"Up to {number(senders)} senders that have nothing in common lost packets at once, at {moments}.",)
     if missed is None:
         return ("The system says that it threw packets away before they were recorded.",)
     within = f" within {seconds(span)}" if span is not None else ""

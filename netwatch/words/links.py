@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .base import CAUTION, NOTHING, Clock, Words, said
+from .base import CAUTION, NOTHING, Clock, Words, light, said
 from .phrases import Facts, count, listing, mbit, name, names, number, ranges, seconds, share, universes
 
 
@@ -60,6 +60,20 @@ def _full_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     )
 
 
+def _jitter_title(facts: Facts) -> str:
+    off, what = facts.get("ms"), light(facts) or "light"
+    return f"Packets of {what} come unevenly" + (f": up to {off:.0f} ms early or late" if off is not None else "")
+
+
+def _jitter_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
+    off, hz = facts.get("ms"), facts.get("hz")
+    return said(
+        f"{name(facts.get('who'), 'Its sender')} sends {hz:.0f} packets a second; 1 gap in 20 is off by more than {off:.0f} ms."
+        if off is not None and hz is not None else None,
+        "Packets of other boxes came evenly meanwhile.",
+    )  # fmt: skip
+
+
 def _flap_title(facts: Facts) -> str:
     times, span = facts.get("times"), facts.get("seconds")
     often = f"{number(times)} times" + (f" in {seconds(span)}" if span else "") if times else "again and again"
@@ -71,14 +85,14 @@ def _flap_title(facts: Facts) -> str:
 
 
 def _flap_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
-    light = universes(facts.get("universes"), None, 6)
+    sends = universes(facts.get("universes"), None, 6)
     signs = {
         "box": "Each time it asked for an address as boxes do when they get a link.",
         "tree": "Switches told of a change in the network's tree each time, and no new box was heard.",
     }
     sleeps = "The switch says that this port may save power (Energy Efficient Ethernet); some cards lose their link by that."
     return said(
-        signs.get(str(facts.get("what"))), f"It sends {light}." if light else None, sleeps if facts.get("saves_power") else None
+        signs.get(str(facts.get("what"))), f"It sends {sends}." if sends else None, sleeps if facts.get("saves_power") else None
     )
 
 
@@ -189,6 +203,31 @@ LINKS: dict[str, Words] = {
         how="All that came in 10 s, against the speed that the system tells: more than 70 % of it, or 90 %. A link under 1,000 "
         "Mbit/s, or half duplex, is told by itself.",
         where="Only for the link of this laptop: the speed of other links is not on the wire.",
+    ),
+    "jitter": Words(
+        title=_jitter_title,
+        why="Effects look uneven, and pixels tear, although nothing is lost.",
+        steps=(
+            ("See which senders are even: what differs on the way of this one?", NOTHING),
+            ("Look at the load of the sender: other programs on it, many universes sent in one burst.", NOTHING),
+            ("Keep video and backups off this network, and use gigabit up to the last switch.",
+             f"links stop for some seconds; {CAUTION}"),
+            ("If the sender can, let it spread its universes over the frame.", "movement may look a little different"),
+        ),
+        mistaken=(
+            "time stamps of this laptop (USB adapters, power saving): then all senders look uneven",
+            "a sender that leaves frames out while nothing changes: its gaps are whole multiples of a frame",
+            "Wi-Fi on the way, or a virtual machine's clock",
+        ),
+        seen=_jitter_seen,
+        sure={
+            "certain": "another box's packets came evenly meanwhile, so that it is not this laptop",
+            "likely": "another box's packets came evenly; the operating system's stamps are coarse",
+            "hint": "few packets were heard",
+        },
+        how="Over 10 s, 5 % of a stream's gaps differ from its usual gap by more than 10 ms (worse: 20 ms), and the gaps do not "
+        "have the few lengths that a frame clock makes, while another box's packets come evenly.",
+        where="Wherever the light arrives, but for Wi-Fi. It tells of the sender and of the way to this laptop.",
     ),
     "link-flapping": Words(
         title=_flap_title,

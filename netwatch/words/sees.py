@@ -72,6 +72,10 @@ BEHIND: Mapping[str, tuple[str, ...]] = {
     "loop": ("stopped", "frozen", "jerky", "not-found"),
     "storm": ("jerky", "flickers", "not-found"),
     "bottleneck": ("jerky", "flickers"),
+    "jitter": ("jerky",),
+    "wifi-clumping": ("jerky", "flickers"),
+    "wifi-isolated": ("not-found", "dark"),
+    "wifi-roamed": ("flickers", "jerky", "stopped"),
     "link-flapping": ("stopped", "dark", "not-found", "flickers"),
     "spanning-tree-wait": ("not-found", "dark"),
     "trunk-port": ("not-found", "dark"),
@@ -88,11 +92,13 @@ STATIONS = ("sender", "switch", "laptop", "node", "behind")
 """The way of the light."""
 SWITCH = frozenset(
     ("no-querier", "multicast-dropped", "universe-silent", "querier-lost", "two-queriers", "multicast-flooded", "fast-leave",
-     "packets-lost", "packets-out-of-order", "packets-repeated", "loop", "storm", "bottleneck")
+     "packets-lost", "packets-out-of-order", "packets-repeated", "loop", "storm", "bottleneck",
+     "jitter")
 )  # fmt: skip
 LAPTOP = frozenset(
     ("capture-dropping", "own-join-darkened", "two-interfaces-one-network", "nothing-heard-here", "firewall-in-the-way",
-     "tunnel-in-the-way", "laptop-address", "trunk-port", "spanning-tree-wait")
+     "tunnel-in-the-way", "laptop-address", "trunk-port", "spanning-tree-wait",
+     "wifi-clumping", "wifi-isolated", "wifi-roamed")
 )  # fmt: skip
 NODE = frozenset(
     ("deaf-receiver", "artnet-off-by-one", "artnet-number-mixed-up", "poll-unanswered", "reply-address-wrong", "same-node-name",

@@ -6,7 +6,9 @@ from typing import Any
 
 import pytest
 
+from netwatch.alerts.catalogue import RULES
 from netwatch.alerts.engine import Engine
+from netwatch.alerts.folding import CAUSES
 from netwatch.alerts.rule import Rule
 
 
@@ -118,3 +120,9 @@ def test_rules_that_explain_each_other_in_a_circle_are_refused() -> None:
     rules = [Rule("hen", explains=("egg",)), Rule("egg", explains=("hen",))]
     with pytest.raises(ValueError, match="in a circle"):
         Engine({rule.code: rule for rule in rules})
+
+
+def test_every_cause_and_every_consequence_is_an_alert_that_exists() -> None:
+    assert all(RULES[code].explains for code in CAUSES)
+    named = {consequence for rule in RULES.values() for consequence in rule.explains}
+    assert named <= RULES.keys()

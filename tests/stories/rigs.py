@@ -18,7 +18,7 @@ from tests.stories.playing import NS, START, Event, Heard, Told
 
 SENDERS = (DESK, BACKUP, WALK, POND, DESK.at("10.0.0.77"), BACKUP.at(DESK.address))
 NODES = (WALK, POND, ORCHARD, BOATHOUSE)
-PORTS = (Port("eth0", 1, (frames.mac(LAPTOP.mac),)), Port("eth1", 1))
+PORTS = (Port("eth0", 1, (frames.mac(LAPTOP.mac),)), Port("eth1", 1, kind="wifi"))
 TICK = NS // 4
 
 
@@ -173,6 +173,8 @@ def _marks(random: Random, seconds: float) -> list[Event]:
     for i in range(int(seconds / every) + 1):
         dropped += random.choice((0, 0, 0, 0, 3))
         out.append(Told(_time(i * every), 0, i * 40, dropped, _link(random, links) if i % 3 == 0 else None))
+        if i % 2:
+            out.append(Told(_time(i * every), 1, None, None, _link(random, (True,))))
     for _ in range(random.choice((0, 0, 3, 12))):
         out.append(Told(_time(random.uniform(0, seconds)), 0, None, None, _word(random)))
     return out
