@@ -99,9 +99,9 @@ def test_people_walk_about() -> None:
 
 
 def test_a_mesh_to_and_fro() -> None:
-    both = [event for event in paused(7.6, 0.3, 24) if event in paused(15.5, 0.6, 24)]
+    both = [event for event in paused(7.6, 0.3, 24) if event in paused(15.4, 0.9, 24)]
     told = story(WIFI, cells(ONE, OTHER, THIRD), both, expect("wifi-roamed", facts={"times": 2, "cell": THIRD}))
-    assert "2 times: light paused for 0.6 s" in next(each for each in told.alerts if each.code == "wifi-roamed").title
+    assert "2 times: light paused for 0.9 s" in next(each for each in told.alerts if each.code == "wifi-roamed").title
 
 
 def test_clumps_a_calm_change_and_slow_light() -> None:
