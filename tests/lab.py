@@ -67,12 +67,16 @@ class Lab:
             self.ip("link", "set", "lo", "up")
             _check(_libc.setns(home, CLONE_NEWNET))
             for name in names:
-                words = ["ip", "link", "set", name, "netns", f"/proc/self/fd/{made.handle}"]
-                subprocess.run(words, check=True, capture_output=True, pass_fds=(made.handle,))
+                self.move(name, made)
             yield made
         finally:
             os.close(made.handle)
             os.close(home)
+
+    def move(self, name: str, place: Place) -> None:
+        """An interface of the namespace that we are in goes to another one."""
+        words = ["ip", "link", "set", name, "netns", f"/proc/self/fd/{place.handle}"]
+        subprocess.run(words, check=True, capture_output=True, pass_fds=(place.handle,))
 
     def ip(self, *words: str) -> None:
         subprocess.run(["ip", *words], check=True, capture_output=True)

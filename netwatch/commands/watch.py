@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from ..exits import Exit, Stop
 from . import options, outcome, recording
+from .consent import agree
 from .output import complain, on_screen, say
 
 if TYPE_CHECKING:
@@ -151,7 +152,7 @@ def opened(names: list[str]) -> LiveSource:
     """Rights go for good before the first packet is read, and before a file is made: it shall belong to the caller."""
     from ..packets import rights
 
-    source = _listening(names)
+    source = listening(names)
     rights.drop()
     return source
 
@@ -167,7 +168,7 @@ def _limited(names: list[str] | None, cannot: str) -> LiveSource:
     return source
 
 
-def _listening(names: list[str]) -> LiveSource:
+def listening(names: list[str]) -> LiveSource:
     if sys.platform.startswith("linux"):
         from ..packets.ring import RingSource
 
@@ -279,13 +280,7 @@ class Wish:
 
     def _agree(self, prompt: str, least: int) -> bool:
         """By setting, by --yes given so often, or by word on a terminal."""
-        if self._actions.unasked or self._yes >= least:
-            return True
-        if not (sys.stdin.isatty() and sys.stderr.isatty()):
-            complain(f"Not a terminal, so this needs --yes{' twice' if least > 1 else ''}.")
-            return False
-        print(prompt, end="", file=sys.stderr, flush=True)
-        return sys.stdin.readline().strip().lower() == "yes"
+        return self._actions.unasked or agree(prompt, self._yes, least)
 
 
 # ---- lines of text, or the screen ----

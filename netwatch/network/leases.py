@@ -232,6 +232,12 @@ class Leases:
             del server.numbers[2:-3]
         return server
 
+    def answered(self, record: Dhcp) -> None:
+        """A server answered what this laptop asked."""
+        server = self.servers.get((record.segment, record.server))
+        if server is not None:
+            server.evidence.setdefault("answered this laptop", record.n)
+
     def evict(self, time: int) -> None:
         """At tick end."""
         self.servers.evict(time)

@@ -28,7 +28,7 @@ from netwatch.decode.tables import (
     Stp,
 )
 from netwatch.decode.text import address_text, clean, mac_text
-from netwatch.network import admission, reach, switching, watching
+from netwatch.network import admission, asked, reach, switching, watching
 from netwatch.network.announced import Listing
 from netwatch.network.arp_words import ArpWords
 from netwatch.network.capped import Capped
@@ -107,6 +107,8 @@ class Network:
         """ns of the first item, mark or packet."""
         self.proven: list[Return] = []
         """Returns of the newest minute that a query or a request brought about."""
+        self.questions: list[asked.Question] = []
+        """What this laptop asked on request, the newest 64."""
         self.raw: dict[int, bytes] = {}
         """Newest records as they were captured, by packet number, at most 2,048."""
         self.packets = self.octets = 0
@@ -271,6 +273,8 @@ class Network:
             if self.leases.servers.held > known:
                 self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
             self.vantage.answer(record)
+            if asked.answered(self.questions, record):
+                self.leases.answered(record)
             client = self.leases.clients.get((record.segment, record.chaddr))
             self.links.dhcp(record, time, None if client is None else client.chose)
             return "leases"
@@ -392,6 +396,9 @@ class Network:
                 self.changes.note(Change(time, "link", mark.port << 24, before=before, name=state.link))
         reach.follow(self, mark.port, time)
         watching.acts(self, switching.noted(self, mark, time))
+        question = asked.read(mark.facts.get("asked"), mark.port << 24, time) if mark.facts else None
+        if question is not None:
+            self.questions = [*self.questions, question][-asked.MOST :]
         self.revision += 1
 
     def interface(self, segment: int) -> str:

@@ -11,7 +11,7 @@ from typing import Any, TypeAlias
 
 from netwatch.packets.batch import FileSeen
 
-from . import planned
+from . import asked, planned
 from .level_document import levels, winner
 from .snapshot import (
     AlertView,
@@ -62,6 +62,7 @@ def document(snapshot: Snapshot, files: Sequence[FileSeen]) -> Object:
         "winners": [winner(w) for w in snapshot.winners],
         **({} if snapshot.levels is None else {"levels": levels(snapshot.levels)}),
         **({} if snapshot.why is None else {"why": _why(snapshot.why)}),
+        **({"asked": [asked.document(each, seconds) for each in snapshot.asked]} if snapshot.asked else {}),
         **({} if snapshot.plan is None else {"plan": planned.document(snapshot.plan, seconds)}),
     }
 
@@ -204,6 +205,7 @@ def _host(host: HostView) -> Object:
         "this_laptop": host.ours,
         "lease_from": host.lease_from or None,
         "asks": list(host.asks),
+        "asked_for": host.asked_for,
     }
 
 
@@ -218,6 +220,7 @@ def _node(node: NodeView) -> Object:
         "last": seconds(node.last),
         "interface": node.interface,
         "vlan": node.vlan,
+        "asked_for": node.asked_for,
     }
 
 

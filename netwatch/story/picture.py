@@ -19,7 +19,7 @@ from netwatch.network.streams import PREVIEW, TERMINATED
 from netwatch.network.switching import goes_dark, prunes
 from netwatch.network.vendors import vendor
 from netwatch.numbers import Numbers
-from netwatch.story import planned
+from netwatch.story import asked, planned
 from netwatch.story.before import marks, with_before
 from netwatch.story.checks import checks
 from netwatch.story.endings import endings, lease_ends
@@ -63,7 +63,7 @@ def picture(player: Player) -> Snapshot:
         endings=endings(network, groups), nodes=_nodes(network), levels=levels(network, now),
         marks=marks(network, player.said.words, player.judge.engine.alerts().values()), phases=tuple(player.phases.changes()),
         frames=() if player.looked_at is None else frames(network, *player.looked_at, now), winners=winners(network, now),
-        plan=plan,
+        plan=plan, asked=asked.views(player),
     )
 
 
@@ -195,7 +195,7 @@ def _hosts(network: Network) -> tuple[HostView, ...]:
             names=tuple((name, origin) for origin, name in sorted(names.items())), first=box.first, last=last,
             ours=mac in network.vantage.port(segment >> 24).own, lease_from=box.server,
             lease_until=leases.get((segment, mac_text(mac)), (0, None))[1],
-            asks=tuple(sorted(asks.get((segment, mac_text(mac)), ()))),
+            asks=tuple(sorted(asks.get((segment, mac_text(mac)), ()))), asked_for=asked.asked_for(network, segment, box.first),
         ))
     return tuple(sorted(out, key=lambda each: (each.first, each.interface, each.mac)))
 
@@ -215,7 +215,8 @@ def _asks(network: Network) -> dict[tuple[int, str], set[int]]:
 def _nodes(network: Network) -> tuple[NodeView, ...]:
     return tuple(
         NodeView(network.interface(bind.segment), vlan(bind.segment), bind.mac, bind.src, bind.long_name or bind.short_name,
-                 (bind.first_firmware, bind.firmware), bind.outputs, bind.first, bind.last)
+                 (bind.first_firmware, bind.firmware), bind.outputs, bind.first, bind.last,
+                 asked.asked_for(network, bind.segment, bind.first))
         for bind in network.nodes.binds.values()
     )
 

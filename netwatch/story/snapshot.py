@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from netwatch.alerts.rule import DOUBTFUL
+from netwatch.story.asked_view import AskedView
 from netwatch.story.plan_view import PlanView
 
 from .light_views import FrameView, LevelsView, WinnerView
@@ -145,6 +146,8 @@ class HostView:
     """When its address has to be given back, where the length of the lease was seen."""
     asks: tuple[int, ...] = ()
     """sACN universes whose groups it asks for."""
+    asked_for: bool = False
+    """First heard while this laptop asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +166,8 @@ class NodeView:
     """Port-Addresses."""
     first: int
     last: int
+    asked_for: bool = False
+    """First heard while this laptop asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -371,5 +376,7 @@ class Snapshot:
     """By universe; universes with one plain source are left out."""
     why: Why | None = None
     """Of the universe that was asked about."""
+    asked: tuple[AskedView, ...] = ()
+    """What this laptop asked on request, and what was answered, in order."""
     plan: PlanView | None = None
     """The plan against the rig; None without a plan."""
