@@ -102,10 +102,10 @@ def arp(card: Card, addresses: Iterable[IPv4Address], what: str) -> Asking:
     if len(asked) > MOST_ADDRESSES:
         raise CannotAsk(_too_many(len(asked), what))
     seconds = len(asked) / PROBES_A_SECOND
-    count = f"{len(asked)} ARP question{'s' if len(asked) > 1 else ''}"
+    count, go = (f"{len(asked)} ARP questions", "go") if len(asked) > 1 else ("One ARP question", "goes")
     pace = f", {PROBES_A_SECOND} a second, for {seconds:.0f} s" if seconds >= 1 else ""
     sentence = (
-        f"{count} ({what}) go from {card.name} ({card.mac.hex(':')}) to every box{pace}: who has one of the addresses answers. "
+        f"{count} ({what}) {go} from {card.name} ({card.mac.hex(':')}) to every box{pace}: who has one of the addresses answers. "
         "A box that starts with one of them just now may take it for taken, so ask when nothing is being switched on."
     )
     probes = tuple(frames.arp_probe(card.mac, each) for each in asked)
