@@ -25,7 +25,8 @@ def add(parser: ArgumentParser) -> None:
     recording.add_cutting(parser)
     options.add_plan(parser)
     options.add_settings(parser)
-    parser.set_defaults(guard=True, plain=True, json=False, keep=None, join=None, yes=0, page=None, no_record=False)
+    parser.set_defaults(guard=True, plain=True, json=False, keep=None, join=None, yes=0, page=None, no_record=False,
+                        sound=False, new_job=False)
 
 
 def _gib(text: str) -> float:

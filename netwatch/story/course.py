@@ -114,6 +114,10 @@ class Course:
         begun = [each for each in self._minute if each.number // _MINUTE == bucket.number // _MINUTE]
         return self._told(network, [*begun, bucket])
 
+    def end(self, network: Network, now: int) -> None:
+        """The input ended: a minute that a hole in time kept open is over."""
+        self._end_minute(network, now // BUCKET)
+
     def _end_minute(self, network: Network, number: int) -> None:
         """Buckets from ``number`` on belong to another minute, perhaps."""
         if self._minute and self._minute[0].number // _MINUTE != number // _MINUTE:

@@ -87,6 +87,7 @@ class Player:
         figures.now[:] = now
         self._close(figures, self._open, 1, None, 0)
         self._open = None
+        self.course.end(self.network, self.clock.now)
         self.revision += 1
 
     def look(self, protocol: int, universe: int, channel: int | None = None) -> None:

@@ -6,7 +6,7 @@ from collections import Counter
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from netwatch.story import course
@@ -79,6 +79,7 @@ def written_down(events: list[Event], cut: Cut) -> CourseView | None:
 
 
 @given(seed=SEEDS)
+@example(seed=500_000)  # ends right after a hole in time
 @settings(max_examples=12, deadline=None)
 def test_cuts_change_nothing_and_the_minutes_tell_the_same(seed: int) -> None:
     events = rig(seed) if seed % 2 else damaged(rig(seed), seed)
