@@ -32,7 +32,6 @@ from netwatch.story.snapshot import Snapshot
 
 PULL_EVERY = 0.25
 """Seconds."""
-INTERRUPTED = 130
 ROOMY = 100
 """Cells with room for the keys of an alert and of the five screens."""
 LISTS = ("first", "light", "boxes", "ends", "evening", "see")

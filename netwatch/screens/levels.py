@@ -13,7 +13,7 @@ from textual.widgets import Static
 from netwatch.screens import universe
 from netwatch.screens.looks import Look
 from netwatch.screens.source import Source
-from netwatch.screens.universe import LABEL, NARROW_LINE, SLOTS, U8, WIDE_LINE, Looking
+from netwatch.screens.universe import SLOTS, U8, Looking
 from netwatch.story.snapshot import Snapshot
 
 
@@ -83,7 +83,7 @@ class LevelsView(Static, can_focus=True):
         self._change(cursor=min(max(self._looking.cursor + by, 0), SLOTS - 1))
 
     def action_line(self, by: int) -> None:
-        each = WIDE_LINE if self.size.width - 4 >= LABEL + WIDE_LINE else NARROW_LINE
+        each = universe.channels_a_line(self.size.width - 4)
         wanted = self._looking.cursor + by * each
         self._change(cursor=wanted if 0 <= wanted < SLOTS else self._looking.cursor)
 

@@ -15,7 +15,7 @@ from netwatch.screens.lines import Row
 from netwatch.screens.looks import MARKS, WORDS, WORST_FIRST, Look
 from netwatch.screens.pages import Page, Part
 from netwatch.screens.words import cell, light, universe
-from netwatch.story.snapshot import AlertView, HostView, Snapshot, StreamView, Why
+from netwatch.story.snapshot import AlertView, HostView, Snapshot, Why
 from netwatch.words import why as words
 from netwatch.words.sees import SEES, sees
 
@@ -131,8 +131,3 @@ def _about(alert: AlertView, host: HostView) -> bool:
 def _alert(alert: AlertView, look: Look) -> Part:
     key: Hashable = ("alert", alert.id)
     return Part(f"{WORDS[alert.severity]}: {alert.title}", getattr(look, alert.severity), 4, 3, MARKS[alert.severity], key=key)
-
-
-def streams_of(host: HostView, snapshot: Snapshot) -> list[StreamView]:
-    """What a box sends."""
-    return [each for each in snapshot.streams if each.address in host.addresses]

@@ -92,6 +92,11 @@ def _wins(frames: Sequence[FrameView], sent: U8, winner: WinnerView | None) -> t
     return wins, tied
 
 
+def channels_a_line(width: int) -> int:
+    """DMX channels in one line of so many cells."""
+    return WIDE_LINE if width >= LABEL + WIDE_LINE else NARROW_LINE
+
+
 def value(level: int, percent: bool) -> str:
     """'40 %' or '102'."""
     if not percent:
@@ -177,7 +182,7 @@ def _senders(levels: Levels, width: int, look: Look) -> list[Text]:
 
 
 def _grid(levels: Levels, shown: U8, what: int, looking: Looking, before: U8 | None, width: int, look: Look) -> list[Text]:
-    each_line = WIDE_LINE if width >= LABEL + WIDE_LINE else NARROW_LINE
+    each_line = channels_a_line(width)
     bars = PLAIN_BARS if os.environ.get("TERM") == "linux" else BARS
     names, differ = ways(levels), levels.differ
     if what == 1 and len(names) > 1:

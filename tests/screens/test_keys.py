@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from screen_helpers import Deeds, Source, app, at, gone, on_cursor, seen, wait_for
 
-from netwatch.screens.app import INTERRUPTED
+from netwatch.screens.deeds import INTERRUPTED
 
 
 async def test_keys_1_2_3_show_the_views() -> None:
