@@ -249,7 +249,8 @@ class Numbers:
     guard_least_mib: float = number(2_048.0, "MiB", "derived", "18 minutes of 64 full universes, at 704 octets and 44 Hz")
     slice_around_s: float = number(60.0, "s", "common practice, no source", "before and after each alert and mark that is kept")
 
-    # ---- the laptop at home ----
+    # ---- the laptop ----
+    battery_low_min: float = number(30.0, "min", "common practice, no source", "time to find a socket")
     tonight_hours: float = number(4.0, "h", "common practice, no source", "an evening's show with its set-up")
     tonight_battery: float = number(0.5, "share", "common practice, no source", "some two hours")
 

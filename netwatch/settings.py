@@ -40,6 +40,7 @@ class Words:
     fail_on: str = word("soon", ("now", "soon", "quality", "tidy", "note"), "alerts from here up give exit code 1")
     phase: str = word("building", ("building", "show"), "what is shown at the top, and what is only a note")
     join: str = word("ask", ("ask", "never", "always"), "whether groups may be joined, which changes the network")
+    awake: str = word("yes", ("yes", "no"), "whether the laptop is kept awake while it watches")
     vantage: str = word("auto", ("auto", "mirror", "ordinary", "wifi"), "where the capture was made")
 
 

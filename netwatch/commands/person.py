@@ -30,7 +30,7 @@ class Person:
             complain(f"{things} known from before in this job and left be ({self._job.path}); --new-job forgets them.")
         self._tell()
         self._phase = session.player.phase
-        session.on_news = self.look
+        session.on_mark.append(self.look)
         self._door: Door | None = None
         try:
             self._door = Door(self._hear)

@@ -39,8 +39,8 @@ class Session:
         # Python up to 3.12 takes a thread for ended when Ctrl-C interrupts a join with a time limit; an event tells the truth.
         self._ended = threading.Event()
         self._failed: BaseException | None = None
-        self.on_news: Callable[[], None] | None = None
-        """Called after each item, in the listening thread."""
+        self.on_mark: list[Callable[[], None]] = []
+        """Called after each mark, so about once a second, in the listening thread."""
 
     def start(self) -> None:
         """Begin to listen."""
@@ -120,8 +120,8 @@ class Session:
                 with self._lock:
                     self.player.feed(item)
                     self._record()
-                if self.on_news is not None and isinstance(item, Mark):
-                    self.on_news()
+                for look in self.on_mark if isinstance(item, Mark) else ():
+                    look()
             with self._lock:
                 self.player.finish()
                 self._record()

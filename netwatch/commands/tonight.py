@@ -20,7 +20,8 @@ from ..words import tonight as words
 
 ROOT = Path(__file__).resolve().parents[2]
 """The clone, where netwatch runs from one."""
-NEEDED = ("numpy", "psutil", "netifaces", "platformdirs", "textual", "scapy", "jinja2", "openpyxl", "segno")
+NEEDED: tuple[str, ...] = ("numpy", "psutil", "netifaces", "platformdirs", "textual", "scapy", "jinja2", "openpyxl", "segno")
+NEEDED += ("jeepney",) if sys.platform.startswith("linux") else ()
 UNIVERSES, BITS = 100, 250_000
 """A large rig; bit/s that one universe of 512 slots takes at 44 frames a second (E1.31-2018 table 4-1: 638 octets of payload)."""
 SCHEMA = 1

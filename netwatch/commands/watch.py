@@ -8,6 +8,7 @@ import threading
 import time
 from argparse import ArgumentParser, Namespace
 from collections.abc import Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -38,6 +39,7 @@ EXAMPLES = (
 )
 _TOLD = (
     "opened", "closed", "hole", "clock-set-back", "listening", "word", "sent", "phase", "accepted", "mended", "recording",
+    "laptop",
 )
 
 
@@ -80,9 +82,11 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
     from ..packets.machine import CannotListen
     from ..packets.stream import CaptureError
 
-    # All is imported before a socket is opened: what arrives meanwhile would overflow it, and rights go soon.
-    from ..story import play  # noqa: F401
-    from . import person
+    # All is imported before a socket is opened: what arrives meanwhile would overflow it, and rights go soon. Later two threads
+    # would import, and a Ctrl-C just then would lock one of them out (numpy.unique loads numpy.ma when it is first called).
+    import numpy.ma  # noqa: F401 # isort: skip
+    from ..story import bell, play  # noqa: F401
+    from . import awake, person  # noqa: F401
     from .roll import Roll
 
     screen = on_screen(arguments)
@@ -93,15 +97,9 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
         session = _begin(source, settings, arguments, plan)
     except (CannotListen, CaptureError) as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
-    actions = _actions(session, settings)
-    glance = None if arguments.page is None else _glance(arguments.page, session)
-    actions.page = glance
-    said = person.Person(session, actions, new_job=arguments.new_job)
-    wish = None if arguments.join is None else Wish(arguments.join, arguments.yes, actions)
-    session.start()
-    if glance is not None:
-        glance.start()
-    try:
+    with ExitStack() as ends:
+        actions = _company(session, settings, arguments, ends)
+        wish = None if arguments.join is None else Wish(arguments.join, arguments.yes, actions)
         if screen:
             _screen(session, actions, arguments.for_, sound=arguments.sound)
         else:
@@ -109,18 +107,36 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
             beside += [] if plan is None or arguments.json else [Roll(session)]
             beside += [recording.Reach(session)] if getattr(arguments, "guard", False) else []
             _lines(session, arguments.for_, beside, quiet=arguments.json, sound=arguments.sound)
-    finally:
-        warning = actions.before_quit()
-        if warning:
-            complain(warning)
-        actions.close()
-        said.close()
-        if glance is not None:
-            glance.close()
-        session.stop()
-        said.end()
     return _end(session, settings, arguments, screen=screen)
 
+
+def _company(session: Session, settings: Settings, arguments: Namespace, ends: ExitStack) -> LiveActions:
+    """Start a session and what goes along with it; ``ends`` takes down how all of it ends, the last one first."""
+    from . import awake, person
+
+    actions = _actions(session, settings)
+    actions.page = glance = None if arguments.page is None else _glance(arguments.page, session)
+    said = person.Person(session, actions, new_job=arguments.new_job)
+    session.on_mark.append(awake.Power(session.source.say, settings.numbers.battery_low_min * 60).look)
+    session.start()
+    ends.callback(said.end)
+    ends.callback(session.stop)
+    if glance is not None:
+        glance.start()
+        ends.callback(glance.close)
+    if settings.words.awake == "yes":
+        kept = awake.Awake()
+        complain(kept.told)
+        ends.callback(kept.close)
+    ends.callback(said.close)
+    ends.callback(actions.close)
+    ends.callback(lambda: _warn(actions.before_quit()))
+    return actions
+
+
+def _warn(warning: str | None) -> None:
+    if warning:
+        complain(warning)
 
 
 # ---- the source ----

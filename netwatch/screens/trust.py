@@ -67,6 +67,7 @@ def _heard(snapshot: Snapshot, look: Look, time: str) -> Text:
         Text(f"{count(snapshot.packets, 'packet')} in {span(snapshot.now - first)}", look.text),
         Text(f"! {dropped:,} dropped", look.soon) if dropped else Text("none dropped", look.text),
         Text(f"phase {snapshot.phase}", look.text),
+        *([Text(safe(snapshot.power), look.strong)] if snapshot.power else []),
     ]
     return Text(" · ", look.faint).join(parts)
 

@@ -63,7 +63,7 @@ def picture(player: Player) -> Snapshot:
         endings=endings(network, groups), nodes=_nodes(network), levels=levels(network, now),
         marks=marks(network, player.said.words, player.judge.engine.alerts().values()), phases=tuple(player.phases.changes()),
         frames=() if player.looked_at is None else frames(network, *player.looked_at, now), winners=winners(network, now),
-        plan=plan, asked=asked.views(player),
+        plan=plan, asked=asked.views(player), power=player.said.power,
     )
 
 

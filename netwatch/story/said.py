@@ -1,4 +1,4 @@
-"""What a person said, as marks carry it: a word, the phase, 'known, leave it' and its taking back, 'mended'.
+"""What a person said, as marks carry it: a word, the phase, 'known, leave it' and its taking back, 'mended'; and the battery.
 
 A stranger's file may hold anything in these facts: what can't be read is passed over.
 """
@@ -38,11 +38,15 @@ class Said:
 
     def __init__(self) -> None:
         self.words: list[Word] = []
+        self.power = ""
+        """Of the laptop's battery, '' on mains."""
 
     def hear(self, player: Player, facts: Mapping[str, Any], time: int) -> list[tuple[Event, Alert]]:
         """What a mark's facts say at fold time ``time``: does it, and gives what happened to alerts."""
         if "word" in facts:
             self._mark(player, Word(_earlier(player, facts.get("at"), time), clean(str(facts["word"]), LONGEST)))
+        if "power" in facts:
+            self.power = clean(str(facts["power"]), LONGEST)
         phase = facts.get("phase")
         if isinstance(phase, str) and player.phases.turn(time, phase):
             player.happenings.said(time, "phase", phase)

@@ -380,3 +380,5 @@ class Snapshot:
     """What this laptop asked on request, and what was answered, in order."""
     plan: PlanView | None = None
     """The plan against the rig; None without a plan."""
+    power: str = ""
+    """'On battery: 1 h 40 left'; '' = on mains, or not told."""

@@ -24,7 +24,7 @@ WHEN, SEEN, SURE, MAYBE, BEFORE, DO, HENCE = (
 )  # fmt: skip
 HAPPENED: Mapping[str, str] = {
     "word": "Mark", "phase": "Phase", "hole": "Gap", "clock-set-back": "Clock", "listening": "Listening",
-    "recording": "Recording",
+    "recording": "Recording", "laptop": "Laptop",
 }  # fmt: skip
 """Kinds of happenings that stand in the record."""
 DISTURBS = "Disturbs"
