@@ -47,6 +47,7 @@ class ProtocolsOffByOne:
 
     rule = Rule(
         "protocols-off-by-one",
+        steady=True,
         until=30 * NS,
         certainty={
             "mirror": "certain",
@@ -59,7 +60,6 @@ class ProtocolsOffByOne:
             "same_light_look_s",
         ),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
@@ -124,6 +124,7 @@ class BothProtocolsOneUniverse:
 
     rule = Rule(
         "both-protocols-one-universe",
+        steady=True,
         after=10 * NS,
         until=30 * NS,
         certainty={
@@ -134,7 +135,6 @@ class BothProtocolsOneUniverse:
         },
         numbers=("fight_levels", "same_light_frames", "same_light_within_s", "same_light", "other_light"),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

@@ -23,10 +23,10 @@ class AddressMoved:
     """D5: a box uses another address than before, and the old one has gone quiet. Who still wants the old one loses it."""
 
     rule = Rule(
-        "address-moved", certainty=ANYWHERE,
+        "address-moved",
+        steady=True, certainty=ANYWHERE,
         numbers=("moved_alone_s", "moved_stands_s", "moved_asks", "duplicate_proxy_addresses"),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked(wake=next_grid(now))
@@ -126,10 +126,10 @@ class FixedAddressInPool:
     """D6: a box that was never heard asking for an address uses one from the range that a server gives out."""
 
     rule = Rule(
-        "fixed-address-in-pool", certainty={"mirror": "certain", "ordinary": "likely", "wifi": "likely", "limited": None},
+        "fixed-address-in-pool",
+        steady=True, certainty={"mirror": "certain", "ordinary": "likely", "wifi": "likely", "limited": None},
         numbers=("fixed_wait_s", "pool_known_least"),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked(wake=next_grid(now))

@@ -24,6 +24,9 @@ _EVERYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "l
 _FORCE = 0x20
 """Force_Synchronization: 1 = go on without synchronization (E1.31-2018 6.2.6)."""
 
+_YOUNG = 10 * NS
+"""A fault that began so short a time ago is counted second by second. Common practice, no source."""
+
 
 def lively(network: Network, now: int) -> npt.NDArray[np.int64]:
     """Established sACN flows that run now."""
@@ -147,16 +150,21 @@ class MalformedFrames:
         certainty=_EVERYWHERE,
         numbers=("malformed_least", "malformed_within_s", "pixel_slots"),
     )
-    steady = True
+
+    def ground(self, network: Network) -> int:
+        """Faults that are new."""
+        return network.streams.faults.kinds
 
     def look(self, network: Network, now: int) -> Looked:
         looked, boxes = Looked(wake=next_grid(now)), dict[tuple[int, str], _Box]()
         for (sender, fault), tally in network.streams.faults.discarded.items():
+            self._look_soon(looked, tally, now)
             if self._goes_on(network, tally, now):
                 lively_rate = tally.count >= 10 and tally.count * NS * 2 >= tally.last - tally.first
                 self._add(boxes, _place(network, sender), sender.protocol, fault, tally, "now" if lively_rate else "quality")
         for flow, tallies in sorted(network.streams.faults.flows.items()):
             for fault, tally in tallies.items():
+                self._look_soon(looked, tally, now)
                 if self._goes_on(network, tally, now):
                     box = self._add(boxes, _flow_place(network, flow), int(network.streams.protocol[flow]), fault, tally,
                                     _FAULT_SEVERITY[Fault(fault)])  # fmt: skip
@@ -170,6 +178,12 @@ class MalformedFrames:
                 tuple(sorted(set(box.numbers)))[:8],
             ))  # fmt: skip
         return looked
+
+    @staticmethod
+    def _look_soon(looked: Looked, tally: Tally, now: int) -> None:
+        """What began just now may be more by the next second."""
+        if now - tally.first < _YOUNG:
+            looked.later(now + NS, now)
 
     def _goes_on(self, network: Network, tally: Tally, now: int) -> bool:
         numbers = network.numbers
@@ -215,8 +229,7 @@ def _flow_place(network: Network, flow: int) -> tuple[int, str, str]:
 class SlotPriorityMixed:
     """S12: a source sends a priority for each DMX channel (START code 0xDD). A note, unless another on its universe does not."""
 
-    rule = Rule("slot-priority-mixed", until=20 * NS, certainty=_EVERYWHERE)
-    steady = True
+    rule = Rule("slot-priority-mixed", steady=True, until=20 * NS, certainty=_EVERYWHERE)
 
     def look(self, network: Network, now: int) -> Looked:
         looked, streams = Looked(wake=next_grid(now)), network.streams

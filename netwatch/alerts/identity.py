@@ -22,8 +22,7 @@ _EVERYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "l
 class CidCloned:
     """S13: two machines with one identity, or a source without one. Receivers take both for the same source."""
 
-    rule = Rule("cid-cloned", until=20 * NS, certainty=_EVERYWHERE, numbers=("same_counter",))
-    steady = True
+    rule = Rule("cid-cloned", steady=True, until=20 * NS, certainty=_EVERYWHERE, numbers=("same_counter",))
 
     def look(self, network: Network, now: int) -> Looked:
         looked, streams = Looked(wake=next_grid(now)), network.streams
@@ -91,8 +90,9 @@ def _one_counter(network: Network, pair: tuple[int, int], same: list[tuple[int, 
 class DiscoveryMismatch:
     """S14: a source's list of its universes does not agree with what it sends. A note: lists are a hint, never proof."""
 
-    rule = Rule("discovery-mismatch", until=30 * NS, certainty=_EVERYWHERE, numbers=("listed_within_s", "membership_s"))
-    steady = True
+    rule = Rule(
+        "discovery-mismatch", steady=True, until=30 * NS, certainty=_EVERYWHERE, numbers=("listed_within_s", "membership_s"),
+    )  # fmt: skip
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked(wake=next_grid(now))

@@ -19,10 +19,10 @@ class Jitter:
     """L5: a flow's gaps have all lengths, while another box's come evenly: it is not this laptop."""
 
     rule = Rule(
-        "jitter", until=20 * NS, certainty={"mirror": "certain", "ordinary": "certain", "wifi": None, "limited": "likely"},
+        "jitter",
+        steady=True, until=20 * NS, certainty={"mirror": "certain", "ordinary": "certain", "wifi": None, "limited": "likely"},
         numbers=("jitter_tidy_ms", "jitter_quality_ms", "jitter_share", "jitter_least_gaps", "jitter_steady", "jitter_others"),
     )  # fmt: skip
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked, window, numbers = Looked(wake=next_grid(now)), Window(network, now, 1), network.numbers

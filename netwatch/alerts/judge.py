@@ -19,6 +19,7 @@ from netwatch.alerts.building import eased
 from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
 from netwatch.alerts.engine import Engine
 from netwatch.alerts.light import Marked
+from netwatch.alerts.look import TableRule
 from netwatch.alerts.phases import Phases
 from netwatch.alerts.rule import CERTAINTIES, VANTAGES, Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
@@ -36,6 +37,7 @@ class Judge:
         self.engine = Engine(RULES, numbers, where=where)
         self.phases = phases
         self._wakes: dict[str, int | None] = {each.rule.code: None for each in TABLE_RULES}
+        self._grounds: dict[str, int] = {}
         self._revision = -1
         self._still: dict[str, Any] | None = None
         self._still_at = -1
@@ -133,11 +135,19 @@ class Judge:
         for each in TABLE_RULES:
             code = each.rule.code
             wake = self._wakes[code]
-            steady = wake is not None and getattr(each, "steady", False)
-            if (news and not steady) or code in due or (wake is not None and wake <= now):
+            if (news and self._concerns(each, network)) or code in due or (wake is not None and wake <= now):
                 looked = each.look(network, now)
                 self._wakes[code] = looked.wake
                 self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, now))
+
+    def _concerns(self, rule: TableRule, network: Network) -> bool:
+        """May news change what a rule over the slow tables says?"""
+        code = rule.rule.code
+        ground = getattr(rule, "ground", None)
+        if ground is not None:
+            before, self._grounds[code] = self._grounds.get(code), ground(network)
+            return before != self._grounds[code]
+        return self._wakes[code] is None or not rule.rule.steady
 
     def _fitted(self, network: Network, rule: Rule, findings: list[Finding], now: int) -> list[Finding]:
         """No surer than can be from where we listen, silent where it can't be seen from there; no louder than the phase asks."""

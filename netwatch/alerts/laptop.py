@@ -26,10 +26,10 @@ class TwoInterfaces:
     """P1: two interfaces of this laptop are in one network: by their addresses, or because both hear the same boxes."""
 
     rule = Rule(
-        "two-interfaces-one-network", after_number="two_interfaces_s", certainty=_EVERYWHERE, about_laptop=True,
+        "two-interfaces-one-network",
+        steady=True, after_number="two_interfaces_s", certainty=_EVERYWHERE, about_laptop=True,
         explains=("firewall-in-the-way",), numbers=("two_interfaces_s", "same_boxes_least", "same_boxes_share"),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

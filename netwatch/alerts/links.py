@@ -25,16 +25,18 @@ _OVERHEAD = 192
 """The same of an E1.31 data packet beside its slots: 42 of headers, 126 of E1.31 (E1.31-2018 table 4-1), and these 24."""
 _HELLO = 2 * NS
 """BPDUs come so often (IEEE 802.1D-2004 17.14, from memory)."""
+_SPEAKS = 2
+"""BPDUs since the plug: the switch speaks spanning tree here. Common practice, no source."""
 
 
 class Bottleneck:
     """L3: what comes here nearly fills this laptop's own link; or the link is slow, or passes one way at a time."""
 
     rule = Rule(
-        "bottleneck", until=20 * NS, certainty=_EVERYWHERE | {"wifi": None, "limited": None}, explains=("packets-lost", "jitter"),
+        "bottleneck",
+        steady=True, until=20 * NS, certainty=_EVERYWHERE | {"wifi": None, "limited": None}, explains=("packets-lost", "jitter"),
         numbers=("link_slow_mbit", "link_busy", "link_full"),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked(wake=next_grid(now))
@@ -96,22 +98,37 @@ class SpanningTreeWait:
     """L7: after our link came up, the switch let nothing through but its own frames for 2 x 15 s, or for 50 s."""
 
     rule = Rule(
-        "spanning-tree-wait", certainty=_EVERYWHERE | {"limited": None},
+        "spanning-tree-wait", certainty=_EVERYWHERE | {"limited": None}, explains=("universe-silent",),
         numbers=("tree_delay_s", "tree_age_s", "tree_early_s", "tree_late_s", "told_for_s"),
     )
 
     def look(self, network: Network, now: int) -> Looked:
         looked, told_for = Looked(), int(network.numbers.told_for_s * NS)
         for port, wait in network.links.waits.items():
-            if wait.first is not None and now < wait.first + told_for and self._fits(network, wait, wait.first):
+            if wait.first is None:
+                looked.findings += self._waits(network, port, wait, now, looked)
+            elif now < wait.first + told_for and self._fits(network, wait, wait.first):
                 looked.later(wait.first + told_for, now)
-                name = network.interface(port << 24)
-                looked.findings.append(Finding(
-                    port << 24, f"port:{name}", "quality", "certain", wait.linked,
-                    {"interface": name, "seconds": (wait.first - wait.linked) / NS, "bpdus": wait.bpdus},
-                    (*wait.bpdu_n, wait.first_n), sign=wait.first,
-                ))  # fmt: skip
+                looked.findings.append(self._finding(network, port, wait, "certain", wait.first, (wait.first_n,)))
         return looked
+
+    def _waits(self, network: Network, port: int, wait: Wait, now: int, looked: Looked) -> list[Finding]:
+        """Light came here before the link was lost, and since it is back only the switch speaks."""
+        longest = wait.linked + int((2 * network.numbers.tree_delay_s + network.numbers.tree_age_s + network.numbers.tree_late_s) * NS)
+        if now >= longest or wait.bpdus < _SPEAKS or not _lit_before(network, port, wait.linked):
+            return []
+        looked.later(longest, now)
+        return [self._finding(network, port, wait, "likely", None, ())]
+
+    @staticmethod
+    def _finding(network: Network, port: int, wait: Wait, certainty: str, first: int | None, numbers: tuple[int, ...]) -> Finding:
+        name = network.interface(port << 24)
+        return Finding(
+            port << 24, f"port:{name}", "quality", certainty, wait.linked,
+            {"interface": name, "seconds": None if first is None else (first - wait.linked) / NS, "bpdus": wait.bpdus,
+             "waits": first is None},
+            (*wait.bpdu_n, *numbers), sign=wait.linked if first is None else first,
+        )  # fmt: skip
 
     @staticmethod
     def _fits(network: Network, wait: Wait, first: int) -> bool:
@@ -121,6 +138,13 @@ class SpanningTreeWait:
         return spoke and any(
             each - numbers.tree_early_s <= waited <= each + numbers.tree_late_s for each in (usual, usual + numbers.tree_age_s)
         )
+
+
+def _lit_before(network: Network, port: int, linked: int) -> bool:
+    """Was light heard on a port before a moment, and none since?"""
+    streams, size = network.streams, network.streams.table.size
+    here = streams.table.settled[:size] & streams.table.used[:size] & (streams.segment[:size] >> 24 == port)
+    return bool(here.any()) and int(streams.last[:size][here].max()) < linked
 
 
 class TrunkPort:

@@ -25,7 +25,8 @@ class Looked:
 class TableRule(Protocol):
     """A rule over the slow tables; asked at a tick's end ``now`` after news, or when its wake has come.
 
-    One with ``steady = True`` rests on figures of a grid alone: once it has a wake, news don't matter to it.
+    One with a ``ground(network)`` is asked after news only where that value is another than before: what it rests on beside time.
+    A ``steady`` one rests on figures of the 10 s grid alone: once it has a wake, no news matter to it.
     """
 
     rule: Rule

@@ -42,8 +42,7 @@ class _Voter:
 class WrongMask:
     """A3: two boxes of one subnet have different masks, as the broadcast addresses tell that they use."""
 
-    rule = Rule("wrong-mask", certainty=ANYWHERE, numbers=("hosts_within_s", "far_asks"))
-    steady = True
+    rule = Rule("wrong-mask", steady=True, certainty=ANYWHERE, numbers=("hosts_within_s", "far_asks"))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked(wake=next_grid(now))

@@ -22,6 +22,7 @@ class PacketsLost:
 
     rule = Rule(
         "packets-lost",
+        steady=True,
         until=20 * NS,
         certainty=EVERYWHERE,
         numbers=(
@@ -35,7 +36,6 @@ class PacketsLost:
             "loss_now",
         ),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked, window = Looked(wake=next_grid(now)), Window(network, now, int(network.numbers.loss_window_s / BUCKET_S))
@@ -97,11 +97,11 @@ class PacketsOutOfOrder:
 
     rule = Rule(
         "packets-out-of-order",
+        steady=True,
         until=20 * NS,
         certainty=EVERYWHERE,
         numbers=("loss_window_s", "loss_least_packets", "loss_least_gaps", "late_share"),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked, window = Looked(wake=next_grid(now)), Window(network, now, int(network.numbers.loss_window_s / BUCKET_S))
@@ -120,6 +120,7 @@ class PacketsRepeated:
 
     rule = Rule(
         "packets-repeated",
+        steady=True,
         until=20 * NS,
         certainty=EVERYWHERE,
         numbers=(
@@ -132,7 +133,6 @@ class PacketsRepeated:
             "stuck_copies",
         ),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked, window = Looked(wake=next_grid(now)), Window(network, now, int(network.numbers.loss_window_s / BUCKET_S))

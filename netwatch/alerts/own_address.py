@@ -41,10 +41,10 @@ class LaptopAddress:
     """P5. For pure listening it does not matter; for asking, and for programs that wait for light, it does."""
 
     rule = Rule(
-        "laptop-address", certainty={"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": "certain"},
+        "laptop-address",
+        steady=True, certainty={"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": "certain"},
         about_laptop=True, numbers=("own_address_wait_s", "own_boxes_least", "subnet_few", "link_local_few", "hosts_within_s"),
     )  # fmt: skip
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()

@@ -16,8 +16,7 @@ from netwatch.network.network import Network
 class RateTooHigh:
     """S10: more frames than a DMX512 line can take (E1.31-2018 6.6.1, unless the user wants it so)."""
 
-    rule = Rule("rate-too-high", until=20 * NS, certainty=EVERYWHERE, numbers=("rate_margin",))
-    steady = True
+    rule = Rule("rate-too-high", steady=True, until=20 * NS, certainty=EVERYWHERE, numbers=("rate_margin",))
 
     def look(self, network: Network, now: int) -> Looked:
         looked, window = Looked(wake=next_grid(now)), Window(network, now, 1)
@@ -45,6 +44,7 @@ class RateTooLow:
 
     rule = Rule(
         "rate-too-low",
+        steady=True,
         until=20 * NS,
         certainty=EVERYWHERE | {"wifi": "likely"},
         numbers=(
@@ -56,7 +56,6 @@ class RateTooLow:
             "moving_least_frames",
         ),
     )
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked, window = Looked(wake=next_grid(now)), Window(network, now, int(network.numbers.rate_window_s / BUCKET_S))

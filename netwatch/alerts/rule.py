@@ -57,6 +57,8 @@ class Rule:
     """Names of the ``Numbers`` that decide it."""
     about_laptop: bool = False
     """Never 'now'; if it is one of ``DOUBTFUL``, it makes the rest doubtful."""
+    steady: bool = False
+    """It rests on figures of whole 10 s of the clock, and is asked at the end of each; no news matter to it."""
     after_number: str = ""
     """Name of the number of seconds that stands in place of ``after``."""
     signs: str = "quiet_s"

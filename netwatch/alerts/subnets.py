@@ -34,8 +34,7 @@ class _Host:
 class WrongSubnet:
     """A2: a few boxes of light are in another subnet than all others, and no router joins the two."""
 
-    rule = Rule("wrong-subnet", after=10 * NS, certainty=ANYWHERE, numbers=("subnet_few", "hosts_within_s"))
-    steady = True
+    rule = Rule("wrong-subnet", steady=True, after=10 * NS, certainty=ANYWHERE, numbers=("subnet_few", "hosts_within_s"))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked(wake=next_grid(now))
@@ -128,7 +127,10 @@ class InvalidAddress:
     """A5: a source address that no box can have. The last octet alone proves nothing: the mask decides (RFC 1122 3.2.1.3)."""
 
     rule = Rule("invalid-address", certainty=ANYWHERE, numbers=("hosts_within_s", "odd_address_after_s"))
-    steady = True
+
+    def ground(self, network: Network) -> int:
+        """Who claims what, and which masks were offered."""
+        return network.revision_of(("leases",))
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked(wake=next_grid(now))
@@ -141,7 +143,9 @@ class InvalidAddress:
             last = network.presence.last(claims, claim)
             if now - last < within:
                 alone = len(held.get((segment, mac), ())) == 1
-                settled = now - int(claims.first[claim]) >= network.numbers.odd_address_after_s * NS
+                settles = int(claims.first[claim]) + int(network.numbers.odd_address_after_s * NS)
+                settled = settles <= now
+                looked.later(settles, now)
                 told = self._judge(known[segment], address, plain=alone and settled)
                 if told:
                     looked.findings.append(self._finding(network, segment, mac, claim, *told))

@@ -27,13 +27,13 @@ class WifiClumping:
     """W1: an access point holds group frames back until its next beacon, and nobody repeats those that get lost."""
 
     rule = Rule(
-        "wifi-clumping", until=20 * NS, certainty=_ON_WIFI, explains=("packets-lost", "packets-out-of-order", "rate-too-low"),
+        "wifi-clumping",
+        steady=True, until=20 * NS, certainty=_ON_WIFI, explains=("packets-lost", "packets-out-of-order", "rate-too-low"),
         numbers=(
             "clump_ms", "clump_share", "clump_early_ms", "clump_late_ms", "jitter_least_gaps",
             "air_loss_quality", "air_loss_soon", "loss_window_s", "loss_least_packets",
         ),
     )  # fmt: skip
-    steady = True
 
     def look(self, network: Network, now: int) -> Looked:
         looked, numbers = Looked(wake=next_grid(now)), network.numbers

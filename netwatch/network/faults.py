@@ -58,6 +58,8 @@ class Faults:
         self.discarded: Capped[tuple[Sender, int], Tally] = Capped("broken senders", cap)
         self.flows: dict[int, dict[int, Tally]] = {}
         """Fault to tally by flow."""
+        self.kinds = 0
+        """Rises with every fault that a sender or flow shows for the first time."""
 
     def discard(self, decoded: Decoded, lo: int, hi: int, time: I64, first: int) -> bool:
         """Frames to be discarded, in rows lo..hi of a batch that begins with n ``first``; True = one is of a new kind."""
@@ -73,6 +75,7 @@ class Faults:
             tally = self.discarded.touch((Sender(segment, mac, src, protocol), fault), when, partial(Tally, when, when))
             if tally is not None:
                 tally.add(when, [first + at])
+        self.kinds += self.discarded.held - held
         return self.discarded.held != held
 
     def of_flows(self, flow: I64, faults: Uint32, time: I64, n: I64) -> None:
@@ -87,8 +90,23 @@ class Faults:
             tallies = self.flows.setdefault(cell >> 32, {})
             for fault in Fault:
                 if cell >> fault & 1:
+                    self.kinds += int(fault) not in tallies
                     tally = tallies.setdefault(int(fault), Tally(int(time[here[0]]), 0))
                     tally.add(int(time[here[-1]]), n[here].tolist())
+
+    def news(self, flow: I64, faults: Uint32) -> I64:
+        """Rows at which a held flow shows a fault for the first time; -1 = a flow that is not held."""
+        if not faults.any():
+            return np.zeros(0, np.int64)
+        rows = np.flatnonzero(((faults & ~_ELSEWHERE) != 0) & (flow >= 0))
+        cells = (flow[rows] << 32) | (faults[rows] & ~_ELSEWHERE).astype(np.int64)
+        kinds, first = np.unique(cells, return_index=True)
+        new = [at for cell, at in zip(kinds.tolist(), first.tolist(), strict=True) if self._is_new(cell >> 32, cell & 0xFFFFFFFF)]
+        return rows[new]
+
+    def _is_new(self, flow: int, bits: int) -> bool:
+        known = self.flows.get(flow, {})
+        return any(bits >> fault & 1 and fault not in known for fault in Fault)
 
     def forget(self, flow: int) -> None:
         """The flow's id is given back."""

@@ -120,6 +120,8 @@ class Multicast:
         """Segment to MACs whose version 1 or 2 reports were heard, at most 3: on a snooping switch only our own are."""
         self.floods: dict[int, int] = {}
         """Segment to since when light that nobody here asked for is known to arrive; a query may end that."""
+        self.look_at: int | None = None
+        """When light that arrives unasked will have done so for long enough to count."""
         self.drops_seen: dict[int, int] = {}
         """Segment to when a drop was proven: this switch prunes."""
         self.withheld: dict[int, int] = {}

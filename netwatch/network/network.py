@@ -301,8 +301,7 @@ class Network:
     def before_rules(self, tick: int, now: int) -> None:
         """What is settled with a tick before the rules look: buckets, where we listen, why streams came back."""
         if grid(tick):
-            self.streams.close_bucket(now)
-            self.revision += self.streams.slotwise.news_since()
+            self.streams.close_bucket()
             size = self.streams.table.size
             self.nodes.close_bucket(self.streams.packets[:size], self.streams.repeated[:size])
             self.load.close_bucket()
@@ -346,8 +345,12 @@ class Network:
         now = (tick + 1) * TICK
         self.reading.close_tick()
         self.streams.returns = [each for each in self.streams.returns if each.tick > tick]
-        if grid(tick):
+        if grid(tick) or now >= (self.multicast.look_at or now + 1):
             self.revision += switching.watch(self, now)
+        if grid(tick):
+            # Not before the rules look: they judge all ticks of the stretch that ends here by it.
+            self.streams.slotwise.expire(now - int(self.numbers.source_silent_s * NS))
+            self.revision += self.streams.slotwise.news_since()
             watching.queriers(self, now)
             if self.claims.table.held > self.claims.table.cap // 2:
                 size = self.streams.table.size

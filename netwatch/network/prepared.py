@@ -134,10 +134,11 @@ def find_news(network: Network, it: Prepared) -> None:
 
 
 def _find_rare_light(network: Network, it: Prepared) -> None:
-    """Broken frames, new senders of synchronization, and priorities slot by slot that change."""
+    """Broken frames, new faults of flows, new senders of synchronization, and priorities slot by slot that change."""
     decoded = it.decoded
     it.slow.update(it.tick[decoded.broken.row].tolist())
     it.slow.update(it.tick[network.syncs.news(decoded)].tolist())
+    it.slow.update(it.tick[it.flows.row[network.streams.faults.news(it.flows.id, decoded.levels.faults)]].tolist())
     if decoded.levels.start_code.any():
         it.slow.update(it.tick[it.flows.row[network.streams.slotwise.news(it.batch, decoded, it.flows.id)]].tolist())
 

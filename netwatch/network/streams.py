@@ -369,12 +369,11 @@ class Streams:
         counts["lost_split"] = np.where(self.mixed[:size], self.lost_split[:size], self.lost[:size])
         return counts
 
-    def close_bucket(self, now: int) -> None:
+    def close_bucket(self) -> None:
         """At the end of a tick on the 10 s grid."""
         self.buckets.close(self.counts())
         self.spacing.close()
         self.missed.close(self.segment >> 24, self.alive)
-        self.slotwise.expire(now - int(self.numbers.source_silent_s * NS))
 
     def watch_likeness(self) -> None:
         """Once two sources, or both protocols, may carry the same light, frames are compared from the next tick on."""

@@ -108,31 +108,39 @@ def held_back(network: Network, segment: int, now: int, since: int) -> list[int]
 
 
 def watch(network: Network, now: int) -> bool:
-    """On the 10 s grid: does unasked light arrive, or stay away? True when something became known."""
-    multicast, known = network.multicast, False
+    """On the 10 s grid and when due: does unasked light arrive, or stay away? True when something became known."""
+    multicast, known, due = network.multicast, False, list[int]()
     for (segment, group), flows in groups_of_light(network).items():
         own = network.own(segment)
         if not own or network.where(segment) == "mirror" or network.wanted(segment, group, own) != "not wanted":
             continue
-        if segment not in multicast.floods and any(_floods(network, segment, group, own, flow, now) for flow in flows):
-            multicast.floods[segment], known = now, True
+        if segment not in multicast.floods:
+            counts = [time for flow in flows if (time := _floods_from(network, segment, group, own, flow, now)) is not None]
+            if any(time <= now for time in counts):
+                multicast.floods[segment], known = now, True
+            else:
+                due += counts
         if segment not in multicast.withheld and any(_stopped_by_query(network, segment, flow, now) for flow in flows):
             multicast.withheld[segment], known = now, True
     for segment in network.segments:
         if segment not in multicast.withheld and segment not in multicast.floods and _announced_only(network, segment, now):
             multicast.withheld[segment], known = now, True
+    multicast.look_at = min(due, default=None)
     return known
 
 
-def _floods(network: Network, segment: int, group: str, own: set[int], flow: int, now: int) -> bool:
-    """Light that nobody here asked for goes on arriving, and no leave of ours is young enough to be the reason."""
+def _floods_from(network: Network, segment: int, group: str, own: set[int], flow: int, now: int) -> int | None:
+    """When light that goes on arriving unasked counts (ns); None = it does not arrive.
+
+    No leave of ours may be young enough to be the reason.
+    """
     query = network.multicast.last_query.get(segment)
     begun = max(int(network.streams.first[flow]), query[0] if query else 0, network.hole_end)
     entry = network.multicast.groups.get((segment, group))
     left = [each.left for mac, each in entry.members.items() if each.left is not None and mac in _texts(own)] if entry else []
     if left:
         begun = max(begun, max(left) + int((network.numbers.membership_s + network.numbers.response_s) * NS))
-    return arrives(network, flow, now) and now - begun >= network.numbers.flooded_after_s * NS
+    return begun + int(network.numbers.flooded_after_s * NS) if arrives(network, flow, now) else None
 
 
 def _stopped_by_query(network: Network, segment: int, flow: int, now: int) -> bool:

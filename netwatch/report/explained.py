@@ -47,13 +47,19 @@ def _entry(code: str, width: int) -> list[str]:
     return hang(f"  {code}", words.title(code, {}), width, 26)
 
 
+def _told(rule: Rule) -> str:
+    after = f" once it was true for {seconds(rule.after / NS)}" if rule.after else ""
+    if rule.steady:
+        return f"Told{after}{',' if after else ''} at the next full 10 s of the clock, for it is counted in such."
+    return f"Told{after or ' at once'}."
+
+
 def _paragraphs(rule: Rule, rules: Mapping[str, Rule]) -> Iterator[tuple[str, str]]:
     said = words.of(rule.code)
     yield "Why", said.why
     yield "Found", said.how
     if rule.after or rule.until:
-        told = f"Told once it was true for {seconds(rule.after / NS)}." if rule.after else "Told at once."
-        yield "When", f"{told} Over once it was false for {seconds(rule.until / NS)}."
+        yield "When", f"{_told(rule)} Over once it was false for {seconds(rule.until / NS)}."
     if rule.explains:
         yield "Hence", f"It takes these under it as its consequences: {listing(rule.explains, 8)}."
     causes = [each.code for each in rules.values() if rule.code in each.explains]

@@ -201,11 +201,10 @@ class Player:
         if place < len(slow):
             end = min(end, int(slow[place]) - 1)
         end = min(end, tick + max(1, _MOST_CELLS // max(1, self.network.streams.table.size)) - 1)
-        wake = self.judge.wake()
-        if wake is not None:
-            end = min(end, max(tick, _ending(wake)))
-        if self._turns:
-            end = min(end, max(tick, _ending(self._turns[0][0])))
+        wakes = self.judge.wake(), self.network.multicast.look_at, self._turns[0][0] if self._turns else None
+        for wake in wakes:
+            if wake is not None:
+                end = min(end, max(tick, _ending(wake)))
         moves = self.network.vantage.next_judgement(tick * TICK)
         if moves is not None:
             end = min(end, max(tick, _ending(moves) - 1))

@@ -98,12 +98,17 @@ def _flap_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 def _wait_title(facts: Facts) -> str:
     span = facts.get("seconds")
+    if facts.get("waits"):
+        return f"The switch lets nobody through yet: {_port(facts)} was plugged in just now"
     return f"The switch let nobody through for {seconds(span) if span is not None else '30 s'} after the link came up"
 
 
 def _wait_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     frames = facts.get("bpdus")
-    return said(f"Meanwhile only frames of the switch's spanning tree came: {number(frames)}." if frames is not None else None)
+    return said(
+        f"Meanwhile only frames of the switch's spanning tree came: {number(frames)}." if frames is not None else None,
+        "It may take 30 s, or 50 s, from the plug on." if facts.get("waits") else None,
+    )
 
 
 def _trunk_title(facts: Facts) -> str:
@@ -275,7 +280,7 @@ LINKS: dict[str, Words] = {
         seen=_wait_seen,
         sure={
             "certain": "the time fits, and the switch spoke its spanning tree all through it",
-            "likely": "the time fits",
+            "likely": "light came here before, and since the plug only the switch speaks",
             "hint": "little was heard",
         },
         how="After this laptop's link came up, only frames of spanning tree came; the first frame of any box came 28 to 35 s "

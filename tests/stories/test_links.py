@@ -181,8 +181,19 @@ def plugged(second: float, stop: float) -> list[Event]:
 def test_the_laptops_port_waits_two_times_fifteen_seconds() -> None:
     story(
         ORDINARY, plugged(5, 50), every(2, bpdu(), start=5.5, stop=50), light(2, DESK, start=35.2, stop=50),
-        expect("spanning-tree-wait", subject="port:eth0", severity="quality", certainty="certain", opened=(35.2, 35.8), facts={"bpdus": 15}),
+        expect("spanning-tree-wait", subject="port:eth0", severity="quality", certainty="certain", opened=(35.2, 35.8), facts={"bpdus": 15, "waits": False}),
     )  # fmt: skip
+
+
+def test_it_is_told_while_it_waits_where_light_came_before() -> None:
+    """The light that is missing meanwhile is its consequence; a port that passes at once says nothing."""
+    before, tree = light(2, DESK, stop=20), every(2, bpdu(), start=24.5, stop=70)
+    lost = [event for each in range(70) for event in mark(each, link=not 20 <= each < 24, up=True)]
+    story(
+        ORDINARY, lost, before, tree, light(2, DESK, start=54.2, stop=70),
+        expect("spanning-tree-wait", severity="quality", opened=(26, 27.5)), expect_silent("universe-silent"),
+    )  # fmt: skip
+    story(ORDINARY, lost, before, tree, light(2, DESK, start=25, stop=70), expect_silent("spanning-tree-wait"))
 
 
 def test_an_old_tree_is_believed_in_first() -> None:
