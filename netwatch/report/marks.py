@@ -6,15 +6,16 @@ from collections.abc import Sequence
 
 from netwatch.story.snapshot import Before, MarkView, Snapshot
 from netwatch.words import changes
-from netwatch.words.phases import NOTHING_BEFORE, alerts_then
+from netwatch.words.phases import NO_ALERT, NOTHING_BEFORE, more_open, open_then
 from netwatch.words.phrases import plain, start
 
+from .findings import RANK
 from .layout import Line, hang, wrap
 from .times import Times
 
 MARGIN = 10
-MOST, MOST_BEFORE = 40, 4
-"""Marks that are told; changes before one."""
+MOST, MOST_BEFORE, MOST_OPEN = 40, 4, 6
+"""Marks that are told; changes before one; alerts that were open then."""
 
 
 def marks(snapshot: Snapshot, times: Times, width: int) -> list[Line]:
@@ -23,15 +24,24 @@ def marks(snapshot: Snapshot, times: Times, width: int) -> list[Line]:
         return []
     lines = [Line("MARKED BY HAND", "head")]
     for mark in snapshot.marks[:MOST]:
-        lines += [Line(text) for text in _mark(mark, times, width)]
+        lines += [Line(text) for text in _mark(mark, snapshot, times, width)]
     left = len(snapshot.marks) - MOST
     lines += [Line(text) for text in wrap(f"and {left} more", width)] if left > 0 else []
     return [*lines, Line("")]
 
 
-def _mark(mark: MarkView, times: Times, width: int) -> list[str]:
+def open_at(mark: MarkView, snapshot: Snapshot) -> list[str]:
+    """A sentence for each alert that was open at a mark, worst first; that none was is worth a sentence, too."""
+    found = sorted((each for each in snapshot.alerts if each.id in mark.alerts), key=lambda each: (RANK[each.severity], each.id))
+    told = [open_then(each.severity, each.title, each.id) for each in found[:MOST_OPEN]]
+    left = len(mark.alerts) - len(told)
+    return [*told, more_open(left)] if left > 0 else told or [NO_ALERT]
+
+
+def _mark(mark: MarkView, snapshot: Snapshot, times: Times, width: int) -> list[str]:
     lines = hang(times.clock(mark.at), plain(mark.word), width, MARGIN)
-    lines += hang("", alerts_then(list(mark.alerts)), width, MARGIN)
+    for text in open_at(mark, snapshot):
+        lines += hang("", text, width, MARGIN)
     return lines + before(mark.before, mark.at, width)
 
 

@@ -11,6 +11,7 @@ from netwatch.report.brief import Job, facts, in_short
 from netwatch.report.drawing import drawing
 from netwatch.report.findings import RANK, loud, why_quiet, worst_first
 from netwatch.report.html import render
+from netwatch.report.marks import open_at
 from netwatch.report.masked import hider, masked
 from netwatch.report.tables import parts
 from netwatch.report.times import Times, lasting
@@ -139,9 +140,10 @@ def _marks(snapshot: Snapshot, times: Times) -> list[tuple[str, str, Sequence[st
     """(time, word, sentences) of the moments that a person marked."""
     return [
         (times.clock(mark.at), plain(mark.word),
-         [phases.alerts_then(list(mark.alerts)), *(_before(mark.before, mark.at) or [phases.NOTHING_BEFORE])])
+         [*open_at(mark, snapshot), *(_before(mark.before, mark.at) or [phases.NOTHING_BEFORE])])
         for mark in snapshot.marks[:MOST_NOTES]
     ]  # fmt: skip
+
 
 def _notes(snapshot: Snapshot, times: Times) -> list[str]:
     """Notes, what was left as it is, and marks, by time."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from .phrases import count, listing, plain
+from .phrases import count, plain
 from .shared import SEVERITY
 
 PHASE: Mapping[str, str] = {
@@ -34,8 +34,10 @@ def quiet_for(length: str) -> str:
     return f"quiet for {length}"
 
 
-def alerts_then(numbers: list[int]) -> str:
-    """Which alerts were open at a mark."""
-    if not numbers:
-        return NO_ALERT
-    return f"{count(len(numbers), 'alert was', 'alerts were')} open then: {listing([str(each) for each in numbers], 6)}."
+def open_then(severity: str, title: str, alert: int) -> str:
+    """'Open then: SOON, two DHCP servers ... (alert 3)': one alert that was true at a mark."""
+    return f"Open then: {SEVERITY[severity].word}, {plain(title)} (alert {alert})."
+
+
+def more_open(left: int) -> str:
+    return f"And {count(left, 'more alert was', 'more alerts were')} open then."

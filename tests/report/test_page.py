@@ -22,7 +22,7 @@ from netwatch.report.drawing import LEFT, MOST_TICKS, RIGHT, drawing, scale
 from netwatch.report.times import Times
 from netwatch.story.course import BUCKET, CourseView, Run
 from netwatch.story.evening import Evening
-from netwatch.story.snapshot import Happening, NodeView, Snapshot
+from netwatch.story.snapshot import Happening, MarkView, NodeView, Snapshot
 from netwatch.words import report as said
 from tests.handmade import DESK, FILES, GATEHOUSE, LAPTOP, NS, POND, START, alert, at, clean, empty, host, troubled
 from tests.report.test_text import hostile
@@ -134,6 +134,14 @@ def test_what_was_sent_and_marked_stands_there():
     assert "18:22:16 joined universes 1-3" in " ".join(read.text.split())
     assert "Mark: pond <b>dark</b>" in " ".join(read.text.split())
     assert said.SENT_NOTHING not in read.text
+
+
+def test_a_mark_tells_what_was_open_then():
+    read = Read(page.page(evening(troubled(marks=(MarkView(at(9), "pond dark", (1, 3), ()), MarkView(at(50), "fine <again>", (), ())))), JOB, UTC1))
+    told = " ".join(read.text.split())
+    assert "18:22:20 pond dark Open then: NOW, " in told, "the worst first"
+    assert "Open then: SOON, Two DHCP servers" in told
+    assert "18:23:01 fine <again> No alert was open at that moment." in told
 
 
 # ---- people's own devices ----
