@@ -43,7 +43,7 @@ def _host(finding: Finding) -> int:
 
 
 def _universes(network: Network, finding: Finding) -> set[Universe]:
-    """Those of its facts; else those that its box sends, puts out or asked for."""
+    """Those of its facts; else those that its box sends, puts out or asked for; else, as of this laptop's link, all that came here."""
     told = finding.facts.get("universes")
     if told is None and finding.facts.get("universe") is not None:
         told = [finding.facts["universe"]]
@@ -51,7 +51,13 @@ def _universes(network: Network, finding: Finding) -> set[Universe]:
         protocol = ARTNET if finding.facts.get("protocol") == "artnet" else E131
         return {(protocol, int(each)) for each in told}
     host = _host(finding)
-    return _of_box(network, finding.segment, host) if host else set()
+    return _of_box(network, finding.segment, host) if host else _heard(network, finding.segment)
+
+
+def _heard(network: Network, segment: int) -> set[Universe]:
+    streams, size = network.streams, network.streams.table.size
+    flows = np.flatnonzero(streams.table.used[:size] & (streams.segment[:size] == segment)).tolist()
+    return {(int(streams.protocol[flow]), int(streams.universe[flow])) for flow in flows}
 
 
 def _of_box(network: Network, segment: int, host: int) -> set[Universe]:

@@ -22,13 +22,19 @@ def expectation(plan: Plan) -> Expected:
             for each in plan.devices
         ),
         servers=() if dhcp is None else (str(dhcp.server),),
-        networks=tuple(str(each.network) for each in plan.subnets),
+        networks=tuple(str(each.network) for each in plan.subnets), vlans=_vlans(plan),
         pools=((str(dhcp.first), str(dhcp.last)),) if dhcp is not None and dhcp.first is not None else (),
         universes=tuple(
             ExpectedUniverse(protocol=light.protocol, universe=light.number, senders=tuple(names))
             for light, names in sorted(senders.items())
         ),
     )
+
+
+def _vlans(plan: Plan) -> tuple[int, ...]:
+    """Nothing where a subnet lacks its VLAN: a port in a VLAN that is not named may then be that subnet's."""
+    said = {each.vlan for each in plan.subnets}
+    return () if None in said else tuple(sorted(vlan for vlan in said if vlan is not None))
 
 
 def turns(plan: Plan) -> list[tuple[int, str]]:

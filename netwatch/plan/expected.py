@@ -40,7 +40,7 @@ class Expected:
     networks: tuple[str, ...] = ()
     """Subnets with prefix, as '10.0.0.0/16': the masks."""
     vlans: tuple[int, ...] = ()
-    """VLANs of the planned networks."""
+    """VLANs of the planned networks, where the plan says them all."""
     pools: tuple[tuple[str, str], ...] = ()
     """First and last address that the DHCP servers give out."""
     universes: tuple[ExpectedUniverse, ...] = ()

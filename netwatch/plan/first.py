@@ -32,7 +32,7 @@ def first_plan(network: Network, now: int) -> tuple[Plan, list[str]]:
     notes += [words.other_servers(str(server), others)] if others else []
     notes += [words.ALONE] if any(not each.hears_all for each in found) else []
     plan = Plan(
-        devices=devices, subnets=tuple(Subnet(network=each) for each in masks),
+        devices=devices, subnets=masks,
         dhcp=None if server is None else Dhcp(server=server), querier=querier,
     )
     return plan, notes
@@ -57,10 +57,23 @@ def _device(box: Heard, name: str, server: IPv4Address | None) -> Device:
     )
 
 
-def _subnets(network: Network) -> list[IPv4Network]:
+def _subnets(network: Network) -> tuple[Subnet, ...]:
     """Told by DHCP or by this laptop; its own tunnels' and point-to-point masks say nothing of a rig."""
-    told = {pair for segment in network.segments for pair in (*subnets.given(network, segment), *subnets.own(network, segment))}
-    return sorted(IPv4Network(pair) for pair in told if 0 < pair[1] < 31)
+    heard: dict[IPv4Network, set[int]] = {}
+    for segment in network.segments:
+        for pair in (*subnets.given(network, segment), *subnets.own(network, segment)):
+            if 0 < pair[1] < 31:
+                heard.setdefault(IPv4Network(pair), set()).add(_vlan(network, segment))
+    return tuple(
+        Subnet(network=each, vlan=min(vlans) if len(vlans) == 1 and 0 not in vlans else None) for each, vlans in sorted(heard.items())
+    )
+
+
+def _vlan(network: Network, segment: int) -> int:
+    """By its tags, or as the switch names the VLAN of this port (LLDP); 0 = not known."""
+    port, tag = segment >> 24, segment >> 12 & 0xFFF
+    said = network.links.switch.get(port)
+    return tag or (said.vlan or 0 if said is not None else 0)
 
 
 def _server(network: Network, found: list[Heard]) -> IPv4Address | None:

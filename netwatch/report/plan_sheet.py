@@ -209,7 +209,10 @@ def _needs(plan: Plan, numbers: Numbers) -> list[tuple[str, str]]:
     sacn = sorted(light.number for light in used if light.protocol == E131)
     packets = round(len(used) * numbers.plan_hz / 100) * 100 or 100
     total = sum(mbit(1, light.protocol, numbers.plan_hz) for light in used)
-    networks = [f"{each.network.network_address}, mask {mask(each.network.prefixlen)}" for each in plan.subnets]
+    networks = [
+        f"{each.network.network_address}, mask {mask(each.network.prefixlen)}" + (f" in VLAN {each.vlan}" if each.vlan else "")
+        for each in plan.subnets
+    ]
     needs = [words.one_vlan(max(len(plan.subnets), 1), len(plan.devices))]
     needs += [words.querier("" if plan.querier is None else _called(plan, plan.querier))] if sacn else []
     needs += [words.no_isolation(), words.edge_ports()]

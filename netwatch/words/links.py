@@ -308,8 +308,8 @@ LINKS: dict[str, Words] = {
             "likely": "the tags are in the frames",
             "hint": "few frames had a tag",
         },
-        how="Frames of two or more VLANs (other than 0) come with tags within a minute; or LLDP names another VLAN than the "
-        "plan.",
+        how="Frames of two or more VLANs (other than 0) come with tags within a minute; or LLDP names a VLAN that the "
+        "plan does not have, where each subnet of the plan says its VLAN.",
         where="Ordinary port, mirror port: yes, where the system leaves the tags on. On Wi-Fi there are none.",
     ),
 }

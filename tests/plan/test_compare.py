@@ -269,6 +269,7 @@ def test_what_the_rules_read_of_a_plan() -> None:
     expected = expectation(garden())
     assert (expected.servers, expected.pools) == (("10.77.0.2",), (("10.77.100.10", "10.77.100.99"),))
     assert expected.networks == ("10.77.0.0/16", "2.0.0.0/8", "192.168.30.0/24")
+    assert expected.vlans == (10, 20, 30)
     senders = {(each.protocol, each.universe): each.senders for each in expected.universes}
     assert senders["e131", 1] == ("gatehouse desk", "gatehouse backup")
     assert senders["artnet", 16] == ("pixel server",)

@@ -15,6 +15,7 @@ from tests.stories.boxes import DESK, LAPTOP, ORCHARD, POND, SERVER, STRANGER, W
 from tests.stories.frames import ACK, DISCOVER, REQUEST, announce, dhcp, query, report
 from tests.stories.playing import Event, play
 from tests.stories.script import at, listening, stream
+from tests.stories.switch_frames import lldp
 
 HEARD = [
     *at(0, announce(SERVER), announce(POND), announce(LAPTOP), query("core switch")),
@@ -48,6 +49,13 @@ def test_it_says_what_was_heard() -> None:
 def test_it_can_be_read_back() -> None:
     plan, notes = made(HEARD)
     assert bare(toml_file.parse(text(plan, notes)).devices) == bare(plan.devices)
+
+
+def test_the_vlan_is_as_the_switch_names_it() -> None:
+    assert made(HEARD)[0].subnets[0].vlan is None
+    plan, notes = made(HEARD + at(3, lldp(vlan=10)))
+    assert [(str(each.network), each.vlan) for each in plan.subnets] == [("10.0.0.0/16", 10)]
+    assert toml_file.parse(text(plan, notes)).subnets == plan.subnets
 
 
 def test_two_servers_are_told() -> None:

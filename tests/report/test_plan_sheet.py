@@ -117,7 +117,7 @@ def test_what_the_it_department_needs_to_know() -> None:
     text = " ".join(Read(page_for_it(garden(), "garden.toml", DEFAULTS)).texts)
     for part in (
         "IGMP snooping only together with one IGMP querier (version 2 or 3): We bring one (core switch (10.77.0.1)).",
-        "10.77.0.0, mask 255.255.0.0 (/16)", "Our server rack (10.77.0.2) gives out 10.77.100.10 to 10.77.100.99",
+        "10.77.0.0, mask 255.255.0.0 (/16) in VLAN 10", "Our server rack (10.77.0.2) gives out 10.77.100.10 to 10.77.100.99",
         "edge ports", "No client isolation", "17 multicast groups (239.255.0.1 to 239.255.0.16", "below 1,100 packets a second",
         "UDP ports 5568 (sACN) and 6454 (Art-Net)", "28 Nov 2026 17:00 to 22:00",
     ):  # fmt: skip

@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from netwatch.numbers import DEFAULTS
+from netwatch.plan import toml_file
 from netwatch.plan.expected import Expected as Plan
-from netwatch.plan.expected import ExpectedDevice
+from netwatch.plan.expected import ExpectedDevice, ExpectedUniverse
 from tests.stories import frames
 from tests.stories.boxes import BOATHOUSE, DESK, LAPTOP, ORCHARD, POND, SERVER, SWITCH, WALK, Box
 from tests.stories.frames import DECLINE, DISCOVER, REQUEST, announce, chatter, dhcp, probe
@@ -96,6 +97,15 @@ def test_while_the_rig_is_built_up_plugs_come_and_go() -> None:
     words = [event for i, second in enumerate((8, 18, 28)) for event in rebooted(second, i)]
     story(ORDINARY, light(), at(1, frames.report3(WALK, frames.universe_group(1))), words, expect("link-flapping", severity="note"),
           phase="building")
+
+
+def test_this_laptops_own_plug_while_the_rig_is_built_up() -> None:
+    """It cuts off all that is heard here: a note until a universe has run here for five minutes, or the plan expects one."""
+    lost = links(10, 25, 40)
+    story(ORDINARY, light(stop=60), lost, expect("link-flapping", severity="note", facts={"in_a_show": "soon"}), phase="building")
+    plan = Plan(universes=(ExpectedUniverse(protocol="e131", universe=1),))
+    story(ORDINARY, light(stop=60), lost, expect("link-flapping", severity="soon"), plan=plan, phase="building")
+    story(ORDINARY, light(hz=2, stop=370), links(310, 325, 340, stop=370), expect("link-flapping", severity="soon"), phase="building")
 
 
 def test_a_planned_box_is_loose() -> None:
@@ -227,6 +237,15 @@ def test_the_switch_names_another_vlan_than_the_plan() -> None:
         ORDINARY, light(stop=30), every(10, lldp(vlan=20), start=1, stop=30), plan=Plan(vlans=(10, 12)),
         *(expect("trunk-port", severity="soon", certainty="certain", opened=(1, 1.5), facts={"vlan": 20, "planned": [10, 12]}),),
     )  # fmt: skip
+
+
+def test_the_vlans_of_a_plan_file() -> None:
+    """If one subnet does not say its VLAN, the port may be in that one."""
+    subnets = '[[subnet]]\nnetwork = "10.0.0.0/16"\nvlan = 12\n[[subnet]]\nnetwork = "2.0.0.0/8"\n'
+    heard = [ORDINARY, light(stop=30), every(10, lldp(vlan=20), start=1, stop=30)]
+    story(*heard, expect("trunk-port", facts={"vlan": 20, "planned": [10, 12]}), plan=toml_file.parse(subnets + "vlan = 10"))
+    story(*heard, expect_silent("trunk-port"), plan=toml_file.parse(subnets + "vlan = 20"))
+    story(*heard, expect_silent("trunk-port"), plan=toml_file.parse(subnets))
 
 
 def test_a_mirror_of_a_trunk_is_a_note() -> None:
