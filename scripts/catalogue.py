@@ -35,14 +35,20 @@ def written(readme: str) -> str:
 
 
 def catalogue() -> str:
-    """A table for each family."""
+    """A table for each family, and one of what has no alert."""
     head = ["code", "what it says", *(words.VANTAGE[place].name for place in PLACES)]
     rule = ["---"] * len(head)
     parts = []
     for family, said in words.FAMILIES.items():
         rows = [_row(code) for code in said if code in RULES]
         parts.append("\n".join([f"**{family}**", "", *map(_line, [head, rule, *rows]), ""]))
-    return "\n".join(parts)
+    return "\n".join([*parts, _untold()])
+
+
+def _untold() -> str:
+    """What has no alert, with the reason and the alerts that tell of it in part."""
+    rows = [[each.what, each.why, ", ".join(f"`{code}`" for code in each.see)] for each in words.UNTOLD]
+    return "\n".join([f"**{words.NO_ALERT}**", "", *map(_line, [["what", "why", "see"], ["---"] * 3, *rows]), ""])
 
 
 def _row(code: str) -> list[str]:

@@ -43,7 +43,7 @@ def _host(finding: Finding) -> int:
 
 
 def _universes(network: Network, finding: Finding) -> set[Universe]:
-    """Those of its facts; else those that its box sends, puts out or asked for; else, as of this laptop's link, all that came here."""
+    """Those of its facts; else those that its box sends, puts out or asked for; of this laptop's link all that came here."""
     told = finding.facts.get("universes")
     if told is None and finding.facts.get("universe") is not None:
         told = [finding.facts["universe"]]

@@ -122,9 +122,10 @@ def hears(network: Network, now: int, segment: int, address: str) -> tuple[bool,
 
 
 _FAULT_SEVERITY = {
-    Fault.LENGTHS: "quality", Fault.PRIORITY_RANGE: "quality", Fault.NAME_UNENDED: "tidy", Fault.ODD_LENGTH: "tidy",
+    Fault.LENGTHS: "quality", Fault.PRIORITY_RANGE: "quality", Fault.NAME_UNENDED: "note", Fault.ODD_LENGTH: "note",
     Fault.PORT_ADDRESS_BIT: "quality",
 }  # fmt: skip
+"""What no receiver minds, and only the maker can mend, is a note."""
 
 
 @dataclass(slots=True)

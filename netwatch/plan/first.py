@@ -64,9 +64,8 @@ def _subnets(network: Network) -> tuple[Subnet, ...]:
         for pair in (*subnets.given(network, segment), *subnets.own(network, segment)):
             if 0 < pair[1] < 31:
                 heard.setdefault(IPv4Network(pair), set()).add(_vlan(network, segment))
-    return tuple(
-        Subnet(network=each, vlan=min(vlans) if len(vlans) == 1 and 0 not in vlans else None) for each, vlans in sorted(heard.items())
-    )
+    known = {each: min(vlans) if len(vlans) == 1 else 0 for each, vlans in heard.items()}
+    return tuple(Subnet(network=each, vlan=vlan or None) for each, vlan in sorted(known.items()))
 
 
 def _vlan(network: Network, segment: int) -> int:

@@ -40,7 +40,16 @@ def listed(rules: Mapping[str, Rule], width: int) -> list[Line]:
         codes = [code for code in said if code in rules]
         if codes:
             lines += [Line(family, "head"), *(Line(text) for code in codes for text in _entry(code, width)), Line("")]
-    return [*lines, Line("'netwatch explain CODE' tells more about one.")]
+    return [*lines, *_untold(width), Line("'netwatch explain CODE' tells more about one.")]
+
+
+def _untold(width: int) -> list[Line]:
+    """What has no alert, and why."""
+    lines = [Line(words.NO_ALERT, "head")]
+    for each in words.UNTOLD:
+        text = f"{each.what}. {each.why}{f' See {listing(each.see, 4)}.' if each.see else ''}"
+        lines += [Line(line) for line in hang("  -", text, width, 4)]
+    return [*lines, Line("")]
 
 
 def _entry(code: str, width: int) -> list[str]:

@@ -20,6 +20,7 @@ from .receivers import RECEIVERS
 from .shared import CERTAINTY, CHECK, PROTOCOL, SEVERITY, VANTAGE, Place, Shown
 from .sources import SOURCES
 from .subnets import SUBNETS
+from .untold import NO_ALERT, UNTOLD
 from .wifi import WIFI
 
 FAMILIES: Mapping[str, Mapping[str, Words]] = {
@@ -87,8 +88,10 @@ __all__ = [
     "CHECK",
     "FAMILIES",
     "NOTHING",
+    "NO_ALERT",
     "PROTOCOL",
     "SEVERITY",
+    "UNTOLD",
     "VANTAGE",
     "WORDS",
     "Clock",

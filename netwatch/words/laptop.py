@@ -110,7 +110,7 @@ def _tunnel_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _address_title(facts: Facts) -> str:
-    what, one, address = facts.get("what"), _one(facts), name(facts.get("address"), "")
+    what, one, address = facts.get("what"), _one(facts, otherwise="An interface"), name(facts.get("address"), "")
     if what == "made-up":
         return f"{one} of this laptop found no DHCP server and made up an address"
     if what == "elsewhere":

@@ -115,7 +115,8 @@ def _trunk_title(facts: Facts) -> str:
     vlan, planned, vlans = facts.get("vlan"), facts.get("planned"), facts.get("vlans")
     if vlan is not None:
         return f"This port is in VLAN {vlan}; the plan wants {listing([str(each) for each in planned or ()], 3) or 'another'}"
-    return f"{_port(facts)} gets several VLANs at once" + (f": {ranges(vlans, 4)}" if vlans else "")
+    port = name(facts.get("interface"), "The port of this laptop")
+    return f"{port} gets several VLANs at once" + (f": {ranges(vlans, 4)}" if vlans else "")
 
 
 def _trunk_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:

@@ -33,7 +33,7 @@ def _roam_title(facts: Facts) -> str:
     span, times = facts.get("seconds"), facts.get("times")
     pause = f"light paused for {seconds(span)}" if span is not None else "light paused"
     often = f", {number(times)} times" if times and times > 1 else ""
-    return f"{_port(facts)} went to another access point{often}: {pause}"
+    return f"{name(facts.get('interface'), 'This laptop')} went to another access point{often}: {pause}"
 
 
 def _roam_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ Times and counts without a clause are common practice, no source.
 from __future__ import annotations
 
 from functools import partial
+from typing import Any
 
 import pytest
 
@@ -123,8 +124,8 @@ def test_a_steady_beat_and_a_desk_that_stops_all():
 # ---- S11 ----
 
 
-def marred(offset: int, value: int, hz: float = 5, stop: float = 30, who: Box = DESK) -> list[Event]:
-    return [Heard(ns(i / hz), broken(frames.e131(who, 1, i), offset, value)) for i in range(int(stop * hz))]
+def marred(offset: int, value: int, hz: float = 5, stop: float = 30, who: Box = DESK, **given: Any) -> list[Event]:
+    return [Heard(ns(i / hz), broken(frames.e131(who, 1, i, **given), offset, value)) for i in range(int(stop * hz))]
 
 
 def test_all_frames_of_a_sender_are_to_be_discarded():
@@ -156,6 +157,16 @@ def test_a_priority_above_200():
         MIRROR,
         stream(1, DESK, stop=30, priority=201),
         expect("malformed-frames", severity="quality", facts={"faults": ["priority-range"]}),
+    )
+
+
+def test_what_no_receiver_minds_is_a_note():
+    """A name that fills its field without a null (6.2.2): only the maker can mend it."""
+    story(
+        MIRROR,
+        marred(107, ord("x"), name="x" * 63),
+        expect("malformed-frames", severity="note", certainty="certain", facts={"faults": ["name-unended"]}),
+        expect_silent(),
     )
 
 

@@ -87,7 +87,7 @@ def test_every_key() -> None:
     ("receives =", "recieves =", "rig.toml, line 42: there is no key 'recieves' in [[device]] 2; did you mean 'receives'?"),
     ("[dhcp]", "[dhpc]", "rig.toml, line 9: there is no key 'dhpc'; did you mean 'dhcp'?"),
     ("vlan = 10", "colour = 10", "there is no key 'colour' in [[subnet]] 1; there are network, gateway, name, vlan."),
-    ("vlan = 10", "vlan = 4095", "vlan: takes a whole number from 1 to 4,094, not 4,095."),
+    ("vlan = 10", "vlan = 4095", "vlan: takes a whole number from 1 to 4,094, not 4095."),
     ("vlan = 10", 'vlan = "ten"', "vlan: takes a whole number from 1 to 4,094, not 'ten'."),
     ('"10.77.0.2"', '"010.077.000.002"', "rig.toml, line 32, address: '010.077.000.002' has zeros in front"),
     ('"10.77.0.2"', '"2.0.0.5/8"', "write 2.0.0.5 alone here."),
