@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -42,6 +43,47 @@ def _by_universe(network: Network, now: int, protocol: int) -> dict[int, dict[in
     return out
 
 
+@dataclass(frozen=True, slots=True)
+class _Proven:
+    """The levels prove which Art-Net universe carries what an sACN universe carries."""
+
+    offset: int
+    """sACN universe minus Art-Net universe."""
+    universes: list[int]
+    """sACN, those that could be compared."""
+    share: float
+    """Of equal frames."""
+    second: float
+    """The same with the next best offset."""
+
+
+def _proven(network: Network, sacn: dict[int, int], artnet: dict[int, int]) -> _Proven | None:
+    numbers = network.numbers
+    network.streams.prints.fit(network.streams.table.size)
+    fits = {offset: _fit(network, sacn, artnet, offset) for offset in _OFFSETS}
+    offset = max(fits, key=lambda each: fits[each][0])
+    share, shared = fits[offset]
+    second = max(fits[other][0] for other in _OFFSETS if other != offset)
+    if len(shared) < numbers.same_light_universes or share < numbers.same_light or second >= numbers.other_light:
+        return None
+    return _Proven(offset, shared, share, second)
+
+
+def _fit(network: Network, sacn: dict[int, int], artnet: dict[int, int], offset: int) -> tuple[float, list[int]]:
+    """(share of equal frames, sACN universes that could be compared) with this offset."""
+    numbers, streams = network.numbers, network.streams
+    pairs = [universe for universe in sorted(sacn) if universe - offset in artnet][:_MOST]
+    if not pairs:
+        return 0.0, []
+    ones: I64 = np.array([sacn[universe] for universe in pairs])
+    others: I64 = np.array([artnet[universe - offset] for universe in pairs])
+    tested, found = prints.alike(streams.prints, ones, others, int(numbers.same_light_within_s * NS))
+    enough = tested >= numbers.same_light_frames
+    if not enough.any():
+        return 0.0, []
+    return float(found[enough].sum() / tested[enough].sum()), np.array(pairs)[enough].tolist()
+
+
 class ProtocolsOffByOne:
     """X2: which Art-Net universe carries what an sACN universe carries, found by shifting one against the other."""
 
@@ -75,15 +117,10 @@ class ProtocolsOffByOne:
         return looked
 
     def _finding(self, network: Network, segment: int, sacn: dict[int, int], artnet: dict[int, int]) -> Finding | None:
-        numbers, streams = network.numbers, network.streams
-        streams.prints.fit(streams.table.size)
-        fits = {offset: self._fit(network, sacn, artnet, offset) for offset in _OFFSETS}
-        offset = max(fits, key=lambda each: fits[each][0])
-        share, shared = fits[offset]
-        second = max(fits[other][0] for other in _OFFSETS if other != offset)
-        if len(shared) < numbers.same_light_universes or share < numbers.same_light or second >= numbers.other_light:
+        streams, proven = network.streams, _proven(network, sacn, artnet)
+        if proven is None:
             return None
-        universe = shared[0]
+        offset, universe = proven.offset, proven.universes[0]
         one, other = sacn[universe], artnet[universe - offset]
         return Finding(
             segment,
@@ -95,28 +132,14 @@ class ProtocolsOffByOne:
                 "sacn": universe,
                 "artnet": universe - offset,
                 "offset": offset,
-                "universes": shared,
+                "universes": proven.universes,
                 "protocol": "e131",
-                "share": round(share, 3),
-                "second": round(second, 3),
+                "share": round(proven.share, 3),
+                "second": round(proven.second, 3),
                 "senders": sorted({who(network, one), who(network, other)}),
             },
             (int(streams.last_n[one]), int(streams.last_n[other])),
         )
-
-    def _fit(self, network: Network, sacn: dict[int, int], artnet: dict[int, int], offset: int) -> tuple[float, list[int]]:
-        """(share of equal frames, sACN universes that could be compared) with this offset."""
-        numbers, streams = network.numbers, network.streams
-        pairs = [universe for universe in sorted(sacn) if universe - offset in artnet][:_MOST]
-        if not pairs:
-            return 0.0, []
-        ones: I64 = np.array([sacn[universe] for universe in pairs])
-        others: I64 = np.array([artnet[universe - offset] for universe in pairs])
-        tested, found = prints.alike(streams.prints, ones, others, int(numbers.same_light_within_s * NS))
-        enough = tested >= numbers.same_light_frames
-        if not enough.any():
-            return 0.0, []
-        return float(found[enough].sum() / tested[enough].sum()), np.array(pairs)[enough].tolist()
 
 
 class BothProtocolsOneUniverse:
@@ -210,11 +233,12 @@ class BothProtocolsOneUniverse:
 
     def _senders(self, network: Network, now: int, segment: int, sacn: dict[int, int], artnet: dict[int, int]) -> list[Finding]:
         """Both are sent; whether anybody takes both is not known."""
-        streams = network.streams
-        shared = [universe for universe in sorted(sacn) if universe - USUAL in artnet]
+        streams, proven = network.streams, _proven(network, sacn, artnet)
+        offset = USUAL if proven is None else proven.offset
+        shared = [universe for universe in sorted(sacn) if universe - offset in artnet]
         if not shared:
             return []
-        flows = [(sacn[universe], artnet[universe - USUAL]) for universe in shared]
+        flows = [(sacn[universe], artnet[universe - offset]) for universe in shared]
         names = sorted({who(network, flow) for pair in flows for flow in pair})
         differ = any(alike(network, now, *pair) is False for pair in flows[:_MOST])
         return [
@@ -227,7 +251,7 @@ class BothProtocolsOneUniverse:
                 {
                     "who": None,
                     "sacn": shared[0],
-                    "artnet": shared[0] - USUAL,
+                    "artnet": shared[0] - offset,
                     "universes": shared,
                     "protocol": "e131",
                     "differ": differ,

@@ -169,6 +169,17 @@ def test_both_everywhere_by_default_is_a_note() -> None:
     )
 
 
+def test_the_note_keeps_to_the_numbers_that_are_proven() -> None:
+    """sACN 1 and Art-Net 1 carry the same: sACN 7 is not sent by Art-Net, although there is an Art-Net 6."""
+    story(
+        listening("ordinary"),
+        sacn(range(1, 8), stop=25),
+        light(DESK, range(1, 7), stop=25, shown=shifted(0)),
+        expect("protocols-off-by-one", facts={"offset": 0}),
+        expect("both-protocols-one-universe", subject="rig", facts={"universes": [1, 2, 3, 4, 5, 6], "sacn": 1, "artnet": 1}),
+    )
+
+
 def test_converter_and_numbers_that_do_not_meet() -> None:
     """A box that takes sACN and sends Art-Net of other numbers."""
     story(
