@@ -249,6 +249,11 @@ class Numbers:
     guard_least_mib: float = number(2_048.0, "MiB", "derived", "18 minutes of 64 full universes, at 704 octets and 44 Hz")
     slice_around_s: float = number(60.0, "s", "common practice, no source", "before and after each alert and mark that is kept")
 
+    # ---- telling ----
+    hook_s: float = number(10.0, "s", "common practice, no source", "then on_alert is ended: a message is sent in less")
+    hook_per_min: int = number(30, "alerts/min", "common practice, no source", "more at once help nobody")
+    cap_hook: int = number(20, "alerts", "common practice, no source", "that wait for on_alert; more are left out")
+
     # ---- the laptop ----
     battery_low_min: float = number(30.0, "min", "common practice, no source", "time to find a socket")
     tonight_hours: float = number(4.0, "h", "common practice, no source", "an evening's show with its set-up")

@@ -33,14 +33,21 @@ def word(default: str, choices: tuple[str, ...], why: str) -> Any:
     return field(default=default, metadata={"choices": choices, "why": why})
 
 
+_SEVERITIES = ("now", "soon", "quality", "tidy", "note")
+_WISHES = ("never", "building", "show", "always")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
     """Settings that are a word. The key of ``vantage`` is 'from', as the option is called."""
 
-    fail_on: str = word("soon", ("now", "soon", "quality", "tidy", "note"), "alerts from here up give exit code 1")
+    fail_on: str = word("soon", _SEVERITIES, "alerts from here up give exit code 1")
     phase: str = word("building", ("building", "show"), "what is shown at the top, and what is only a note")
     join: str = word("ask", ("ask", "never", "always"), "whether groups may be joined, which changes the network")
     awake: str = word("yes", ("yes", "no"), "whether the laptop is kept awake while it watches")
+    sound: str = word("never", _WISHES, "in which phase the terminal's bell rings for what stops the show")
+    notice: str = word("never", _WISHES, "in which phase a notice on the desktop tells of what stops the show")
+    on_alert_from: str = word("soon", _SEVERITIES, "alerts from here up are passed to on_alert")
     vantage: str = word("auto", ("auto", "mirror", "ordinary", "wifi"), "where the capture was made")
 
 
@@ -77,6 +84,8 @@ class Settings:
     numbers: Numbers = DEFAULTS
     words: Words = Words()
     origins: Mapping[str, str] = field(default_factory=dict)
+    on_alert: tuple[str, ...] = ()
+    """The command that each alert is passed to; empty = none."""
 
     def changed(self) -> tuple[Changed, ...]:
         """The numbers that differ from their defaults, in the order of ``Numbers``."""
@@ -94,7 +103,8 @@ def changed(differing: Mapping[str, float], origins: Mapping[str, str] | None = 
 
 NUMBERS: dict[str, Field[Any]] = {f.name: f for f in fields(Numbers)}
 WORDS: dict[str, Field[Any]] = {("from" if f.name == "vantage" else f.name): f for f in fields(Words)}
-KEYS = (*WORDS, *NUMBERS)
+ON_ALERT = "on_alert"
+KEYS = (*WORDS, *NUMBERS, ON_ALERT)
 
 
 def load(
@@ -110,16 +120,19 @@ def load(
     numbers: dict[str, float] = {}
     words: dict[str, str] = {}
     origins: dict[str, str] = {}
+    on_alert: tuple[str, ...] = ()
     for key, value, origin in _layers(options or {}, config, environment, here or Path(), home):
         if key in WORDS:
             words[WORDS[key].name] = _checked_word(key, value, origin)
         elif key in NUMBERS:
             numbers[key] = _checked_number(key, value, origin)
+        elif key == ON_ALERT:
+            on_alert = _checked_command(value, origin)
         else:
             raise SettingsError(_unknown(key, origin))
         origins[key] = origin
     made: dict[str, Any] = {**numbers}
-    return Settings(replace(DEFAULTS, **made), Words(**words), origins)
+    return Settings(replace(DEFAULTS, **made), Words(**words), origins, on_alert)
 
 
 def split_option(text: str) -> tuple[str, str]:
@@ -134,8 +147,12 @@ def _layers(
     options: Mapping[str, str], config: Path | None, environment: Mapping[str, str], here: Path, home: Path | None
 ) -> Iterator[tuple[str, Any, str]]:
     """All (key, value, origin), the weakest layer first. Values of options and environment are text."""
-    yield from _read((_users_folder(environment) if home is None else home) / FILE, may_lack=True)
-    yield from _read(here / FILE, may_lack=True)
+    own = (_users_folder(environment) if home is None else home) / FILE
+    yield from _read(own, may_lack=True)
+    for key, value, origin in _read(here / FILE, may_lack=True):
+        if key == ON_ALERT and (here / FILE).resolve() not in {each.resolve() for each in (own, config) if each is not None}:
+            raise SettingsError(_not_from_here(origin, own))
+        yield key, value, origin
     if config is not None:
         yield from _read(config)
     for name, text in environment.items():
@@ -143,6 +160,11 @@ def _layers(
             yield name.removeprefix(PREFIX).lower(), _typed(name.removeprefix(PREFIX).lower(), text), name
     for key, text in options.items():
         yield key, _typed(key, text), "the command line"
+
+
+def _not_from_here(origin: str, own: Path) -> str:
+    """A command is run only if the person wrote it into a file of their own, or named the file."""
+    return f"{origin}: {ON_ALERT} runs a program, so it is read only from {own} or from the file named by --config; move it there."
 
 
 def _read(path: Path, *, may_lack: bool = False) -> Iterable[tuple[str, Any, str]]:
@@ -202,6 +224,15 @@ def _checked_word(key: str, value: Any, origin: str) -> str:
     if value in choices:
         return str(value)
     raise SettingsError(f"{origin}: {key} takes {', '.join(choices[:-1])} or {choices[-1]}, not {_shown(value)}.")
+
+
+def _checked_command(value: Any, origin: str) -> tuple[str, ...]:
+    """A program with its arguments: a list of texts, as TOML alone can hold it."""
+    if not isinstance(value, list) or not all(isinstance(each, str) and "\0" not in each for each in value):
+        raise SettingsError(
+            f"{origin}: {ON_ALERT} takes a list of texts in a settings file, as [\"/home/me/tell\", \"--loud\"], not {_shown(value)}."
+        )
+    return tuple(value)
 
 
 def _unknown(key: str, origin: str) -> str:

@@ -54,7 +54,7 @@ def bus(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
 @pytest.fixture
 def manager(bus: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Path]:
     """The folder in which the login manager says what it was asked; with the parameter 'refuse' it refuses."""
-    words = [sys.executable, "-m", "tests.login_manager", bus, str(tmp_path), getattr(request, "param", "")]
+    words = [sys.executable, "-m", "tests.on_the_bus", bus, str(tmp_path), getattr(request, "param", "")]
     program = subprocess.Popen(words, cwd=ROOT)
     until((tmp_path / "there").exists)
     yield tmp_path

@@ -35,7 +35,7 @@ def run(parsed: Callable[[str, ModuleType, list[str]], Namespace]) -> Exit:
     # What is needed later is imported before rights are given up.
     from ..screens import app  # noqa: F401  # isort: skip
     from ..story import play  # noqa: F401  # isort: skip
-    from . import awake, joining  # noqa: F401  # isort: skip
+    from . import awake, joining, telling  # noqa: F401  # isort: skip
 
     ear = Ear()
     chosen: Hashable = OfferApp(ear.sections).run()

@@ -18,6 +18,7 @@ from ..story.play import Player
 from ..story.snapshot import Happening, Said, Snapshot, Why
 from ..story.spelled import said
 from ..story.why import Asked, why
+from .output import complain
 from .recording import Recording
 
 
@@ -62,6 +63,13 @@ class Session:
     def wait(self, seconds: float | None) -> bool:
         """Until the input ended or so long; True = it ended."""
         return self._ended.wait(seconds)
+
+    def tell(self, text: str) -> None:
+        """What can't be passed on becomes a part of the record, or, once that is over, a line on standard error."""
+        if self.wait(0):
+            complain(text)
+        else:
+            self.source.say({"telling": text})
 
     def snapshot(self) -> Snapshot:
         """The picture now, as seen from here."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from argparse import ArgumentParser, Namespace
 from dataclasses import fields
 
 from ..exits import Exit
 from ..numbers import Numbers
-from ..settings import WORDS, Settings
+from ..settings import ON_ALERT, WORDS, Settings
 from . import options
 from .output import say
 
@@ -36,6 +37,8 @@ def toml(settings: Settings) -> str:
         choices = ", ".join(f.metadata["choices"])
         lines.append(f"# {f.metadata['why']}: {choices}")
         lines += [_line(key, f'"{getattr(settings.words, f.name)}"', settings.origins.get(key)), ""]
+    lines.append("# a command that gets each alert as JSON on its standard input; read only from your own settings or --config")
+    lines += [f"# {ON_ALERT} = {json.dumps(list(settings.on_alert))}", ""]
     for number in fields(Numbers):
         facts = number.metadata
         lines.append(f"# in {facts['unit']}; {facts['why']} ({facts['source']})")

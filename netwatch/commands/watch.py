@@ -39,7 +39,7 @@ EXAMPLES = (
 )
 _TOLD = (
     "opened", "closed", "hole", "clock-set-back", "listening", "word", "sent", "phase", "accepted", "mended", "recording",
-    "laptop",
+    "laptop", "telling",
 )
 
 
@@ -86,7 +86,7 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
     # would import, and a Ctrl-C just then would lock one of them out (numpy.unique loads numpy.ma when it is first called).
     import numpy.ma  # noqa: F401 # isort: skip
     from ..story import bell, play  # noqa: F401
-    from . import awake, person  # noqa: F401
+    from . import awake, person, telling  # noqa: F401
     from .roll import Roll
 
     screen = on_screen(arguments)
@@ -99,27 +99,31 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
         raise Stop(Exit.UNREADABLE, str(error)) from None
     with ExitStack() as ends:
         actions = _company(session, settings, arguments, ends)
+        sound = "always" if arguments.sound else settings.words.sound
         wish = None if arguments.join is None else Wish(arguments.join, arguments.yes, actions)
         if screen:
-            _screen(session, actions, arguments.for_, sound=arguments.sound)
+            _screen(session, actions, arguments.for_, sound)
         else:
             beside: list[Beside] = [] if wish is None else [wish]
             beside += [] if plan is None or arguments.json else [Roll(session)]
             beside += [recording.Reach(session)] if getattr(arguments, "guard", False) else []
-            _lines(session, arguments.for_, beside, quiet=arguments.json, sound=arguments.sound)
+            _lines(session, arguments.for_, beside, sound, quiet=arguments.json)
     return _end(session, settings, arguments, screen=screen)
 
 
 def _company(session: Session, settings: Settings, arguments: Namespace, ends: ExitStack) -> LiveActions:
     """Start a session and what goes along with it; ``ends`` takes down how all of it ends, the last one first."""
-    from . import awake, person
+    from . import awake, person, telling
 
     actions = _actions(session, settings)
     actions.page = glance = None if arguments.page is None else _glance(arguments.page, session)
     said = person.Person(session, actions, new_job=arguments.new_job)
     session.on_mark.append(awake.Power(session.source.say, settings.numbers.battery_low_min * 60).look)
+    talk = telling.Telling(session, settings, session.tell)
+    session.on_mark.append(talk.look)
     session.start()
     ends.callback(said.end)
+    ends.callback(talk.close)
     ends.callback(session.stop)
     if glance is not None:
         glance.start()
@@ -308,12 +312,12 @@ class Beside(Protocol):
     def look(self) -> None: ...
 
 
-def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], *, quiet: bool, sound: bool) -> None:
+def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], sound: str, *, quiet: bool) -> None:
     """One line for each thing that happens, until the time is over, the input ends, or Ctrl-C."""
     from ..story.bell import Bell
 
     end = None if seconds is None else time.monotonic() + seconds
-    told, bell = 0, Bell() if sound else None
+    told, bell = 0, Bell(sound) if sound != "never" else None
     try:
         while True:
             left = 0.25 if end is None else min(0.25, end - time.monotonic())
@@ -333,7 +337,7 @@ def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], *,
         complain("Stopped.")
 
 
-def _screen(session: Session, actions: LiveActions, seconds: float | None, *, sound: bool) -> None:
+def _screen(session: Session, actions: LiveActions, seconds: float | None, sound: str) -> None:
     from ..screens.app import NetwatchApp
 
     app = NetwatchApp(session, actions=actions, sound=sound)

@@ -19,7 +19,7 @@ from netwatch.words import report as said
 from netwatch.words.phrases import count, listing, number, ranges, seconds, size
 
 MOST_PACKETS = 8
-_EVENTS = ("hole", "clock-set-back", "listening", "word", "sent", "phase", "recording", "laptop")
+_EVENTS = ("hole", "clock-set-back", "listening", "word", "sent", "phase", "recording", "laptop", "telling")
 
 
 def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:

@@ -93,7 +93,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         Binding("ctrl+c", "interrupt", "Quit", show=False, priority=True),
     ]
 
-    def __init__(self, source: Source, *, actions: Actions | None = None, look: str = "dark", sound: bool = False) -> None:
+    def __init__(self, source: Source, *, actions: Actions | None = None, look: str = "dark", sound: str = "never") -> None:
         if os.environ.get("NO_COLOR") == "":
             del os.environ["NO_COLOR"]  # empty means not set, but not to Textual
         plain = "NO_COLOR" in os.environ
@@ -103,7 +103,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         self.source = source
         self.actions = actions
         self.snapshot: Snapshot | None = None
-        self._bell = Bell() if sound else None
+        self._bell = Bell(sound) if sound != "never" else None
         self.frozen = False
         """Live: the picture stands still; the watch goes on."""
         self._here = Place("first")

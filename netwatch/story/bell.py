@@ -9,16 +9,23 @@ AGAIN = 600 * 1_000_000_000
 """What was over for so long is another cause. Common practice, no source."""
 
 
+WISHES = ("never", "building", "show", "always")
+"""In which phase a person wants it."""
+
+
 class Bell:
     """Looks at one snapshot after another."""
 
-    def __init__(self) -> None:
-        """Nothing has rung."""
+    def __init__(self, wish: str = "always") -> None:
+        """Nothing has rung. ``wish`` = one of ``WISHES``."""
+        self._wish = wish
         self._rung: set[int] = set()
         """Ids of the alerts that were rung for, or that belong to a cause that was."""
 
     def rings(self, snapshot: Snapshot) -> bool:
-        """Is there something new at 'now' that nobody was called for?"""
+        """Is there something new at 'now' that nobody was called for? Where it is not wished for it waits for the phase."""
+        if self._wish not in ("always", snapshot.phase):
+            return False
         by_id = {alert.id: alert for alert in snapshot.alerts}
         due = False
         for alert in snapshot.alerts:

@@ -45,7 +45,7 @@ def document(snapshot: Snapshot, files: Sequence[FileSeen]) -> Object:
     return {
         "schema": SCHEMA,
         "capture": _capture(snapshot, files),
-        "alerts": [_alert(a, by_id) for a in sorted(snapshot.alerts, key=lambda a: (a.opened, a.id))],
+        "alerts": [alert_object(a, by_id) for a in sorted(snapshot.alerts, key=lambda a: (a.opened, a.id))],
         "streams": [_stream(s) for s in sorted(snapshot.streams, key=_stream_key)],
         "hosts": [_host(h) for h in sorted(snapshot.hosts, key=lambda h: (h.first, h.mac, *_place_key(h)))],
         "dhcp_servers": [_server(s) for s in sorted(snapshot.servers, key=_server_key)],
@@ -115,7 +115,8 @@ def _limit(entry: Limit) -> Object:
     }
 
 
-def _alert(alert: AlertView, by_id: Mapping[int, AlertView]) -> Object:
+def alert_object(alert: AlertView, by_id: Mapping[int, AlertView]) -> Object:
+    """One alert; ``by_id`` = all of them."""
     under = [by_id[i] for i in alert.under if i in by_id]
     return {
         "id": alert.id,

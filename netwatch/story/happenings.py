@@ -36,8 +36,8 @@ class Happenings:
         self._add(Happening(at, "listening", f"{interface}: {vantage}"))
 
     def mark(self, mark: Mark, at: int) -> None:
-        """Something that was sent on request, or that recording or the laptop has to say."""
-        for what in ("sent", "recording", "laptop"):
+        """Something that was sent on request, or that recording, telling or the laptop has to say."""
+        for what in ("sent", "recording", "laptop", "telling"):
             if mark.facts and what in mark.facts:
                 # A stranger's file may hold anything here.
                 self._add(Happening(at, what, clean(str(mark.facts[what]))))

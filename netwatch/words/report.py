@@ -24,7 +24,7 @@ WHEN, SEEN, SURE, MAYBE, BEFORE, DO, HENCE = (
 )  # fmt: skip
 HAPPENED: Mapping[str, str] = {
     "word": "Mark", "phase": "Phase", "hole": "Gap", "clock-set-back": "Clock", "listening": "Listening",
-    "recording": "Recording", "laptop": "Laptop",
+    "recording": "Recording", "laptop": "Laptop", "telling": "Telling",
 }  # fmt: skip
 """Kinds of happenings that stand in the record."""
 DISTURBS = "Disturbs"

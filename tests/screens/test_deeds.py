@@ -183,7 +183,7 @@ async def test_what_is_over_can_be_neither_known_nor_mended() -> None:
 async def test_a_sound_once_a_cause_and_only_where_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
     rung: list[bool] = []
     monkeypatch.setattr("netwatch.screens.app.NetwatchApp.bell", lambda self: rung.append(True))
-    for sound, times in ((True, 1), (False, 0)):
+    for sound, times in (("always", 1), ("building", 1), ("show", 0), ("never", 0)):
         rung.clear()
         source = Source(snapshot(alerts=()))
         tool = NetwatchApp(source, actions=Deeds(), sound=sound)
