@@ -154,16 +154,41 @@ class _Inflater:
                 if more:
                     continue
                 return 0
+            before = self._member.copy()
             try:
                 out = self._member.decompress(self._packed, len(view))
             except zlib.error:
-                raise DamageError("the gzip packing is damaged from here on") from None
+                return self._rescue(before, view)
             self._packed = self._member.unused_data if self._member.eof else self._member.unconsumed_tail
             if out:
                 view[: len(out)] = out
                 return len(out)
             if not more and not self._member.eof:
                 raise DamageError("the gzip file is cut short")
+
+    def _rescue(self, member: zlib._Decompress, view: memoryview) -> int:
+        """What can be unpacked before a damaged place: zlib itself gives nothing of a piece that holds one."""
+        out, size, most = b"", len(self._packed), len(view)
+        while self._packed and len(out) < len(view):
+            tried = member.copy()
+            try:
+                piece = tried.decompress(self._packed[: max(size, 1)], most)
+            except zlib.error:
+                if size > 1:
+                    size //= 2
+                elif most > 1:
+                    most = 1
+                else:
+                    break
+                continue
+            member, out = tried, out + piece
+            self._packed = member.unconsumed_tail + self._packed[max(size, 1) :]
+            most = min(most, len(view) - len(out))
+        self._member = member
+        if not out:
+            raise DamageError("the gzip packing is damaged from here on")
+        view[: len(out)] = out
+        return len(out)
 
     def _refill(self) -> bool:
         count = self._readinto(self._chunk)

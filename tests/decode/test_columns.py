@@ -10,12 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from netwatch.decode import records
 from netwatch.decode.columns import decode
-from netwatch.decode.tables import E131 as PROTOCOL
-from netwatch.decode.tables import RARE, Decoded, Kind, Levels
-from netwatch.packets.batch import PacketBatch
+from netwatch.decode.tables import Decoded, Kind, Levels
 from tests.decode.good import DHCP_OFFER, IGMP
+from tests.decode.laws import check, columns
 from tests.decode.light import ARTNET, E131
 from tests.decode.wire import artnet, batch, decoded, e131, ethernet, ipv4, spaced, udp, zeros
 
@@ -47,48 +45,6 @@ GOOD: dict[str, tuple[bytes, int]] = {
 }
 """Frame and link type."""
 CUT_REASONS = {"cut before headers", "cut, not judged"}
-
-
-def check(packets: PacketBatch, tables: Decoded) -> None:
-    """What must hold whatever the bytes are."""
-    kind = tables.frames.kind
-    end = packets.start + packets.caplen
-    assert all(len(column) == packets.rows for column in columns(tables.frames).values())
-    assert set(kind.tolist()) <= set(Kind)
-
-    told = [t.row for t in (tables.levels, tables.syncs, tables.arps, tables.rare, tables.broken)]
-    assert all((np.diff(rows) > 0).all() for rows in told)
-    everything = np.concatenate(told)
-    assert len(set(everything.tolist())) == len(everything)
-    untold = np.setdiff1d(np.flatnonzero(np.isin(kind, [*RARE, *range(1, 6), Kind.ARP, Kind.BROKEN, Kind.UNREAD])), everything)
-    assert len(untold) <= sum(tables.undecoded.values())
-    assert len(np.flatnonzero(kind == Kind.UNREAD)) <= sum(tables.undecoded.values())
-
-    levels, rare = tables.levels, tables.rare
-    by_protocol = np.where(levels.protocol == PROTOCOL, Kind.E131_DATA, Kind.ARTNET_LEVELS)
-    assert (kind[levels.row] == by_protocol).all()
-    assert (levels.slots >= 0).all()
-    assert (levels.slots <= 512).all()
-    held = levels.at >= 0
-    assert (levels.at + levels.slots <= end[levels.row])[held].all()
-    assert (packets.caplen < packets.wirelen)[levels.row][~held].all()
-    named = levels.protocol == PROTOCOL
-    assert (levels.name_at + 64 <= end[levels.row])[named].all()
-
-    assert (kind[rare.row] == rare.kind).all()
-    assert set(rare.kind.tolist()) <= RARE
-    assert (rare.at >= packets.start[rare.row]).all()
-    assert (rare.size >= 0).all()
-    assert (rare.at + rare.size <= end[rare.row]).all()
-    assert (kind[tables.arps.row] == Kind.ARP).all()
-    assert (kind[tables.broken.row] == Kind.BROKEN).all()
-    assert not (packets.caplen < packets.wirelen)[tables.broken.row].any()
-    for i in range(len(rare.row)):
-        records.read(packets, tables, i)
-
-
-def columns(table: Any) -> dict[str, np.ndarray]:
-    return {field.name: getattr(table, field.name) for field in fields(table)}
 
 
 def plain(tables: Decoded) -> dict[str, Any]:
