@@ -33,8 +33,9 @@ def say(text: str) -> None:
 def complain(sentence: str) -> None:
     """Write one line to standard error; names of files and keys in it may hold anything."""
     if sys.stderr is not None:
-        shown = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in sentence)
-        print(f"netwatch: {shown}", file=sys.stderr)
+        from ..words.hidden import shown
+
+        print(f"netwatch: {shown(sentence, lambda sign: ascii(sign)[1:-1])}", file=sys.stderr)
 
 
 def on_screen(arguments: Namespace) -> bool:

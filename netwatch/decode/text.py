@@ -5,25 +5,21 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
+from netwatch.words.hidden import HIDDEN
+
 MOST = 255
 """Characters of one name; no field that we show is longer in one piece (DHCP option, LLDP TLV)."""
 _TEXTS = 8_192
 """Texts of addresses that are kept at hand: as many boxes as a large network has."""
 
-# Explicit ranges rather than ``str.isprintable``: that one changes with Python's Unicode tables, and the same capture
-# must give the same answer. Controls, DEL, soft hyphen, what is invisible or turns the writing direction, what breaks
-# lines, byte order mark, interlinear marks, lone surrogates, tags.
-_HIDDEN = re.compile(
-    "[\x00-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"
-    "\ud800-\udfff\U000e0000-\U000e0fff]"
-)
+_HIDDEN = re.compile(f"[{HIDDEN}]")
 
 
 def clean(value: bytes | str, most: int = MOST) -> str:
     """Text to the first NUL, UTF-8 with replacement, hidden characters as escapes ('\\x1b'), at most ``most`` long."""
     text = value if isinstance(value, str) else value.partition(b"\0")[0].decode("utf-8", "replace")
     text = text.partition("\0")[0].rstrip(" ")[: most + 1]
-    if not text.isprintable():
+    if not (text.isascii() and text.isprintable()):
         text = _HIDDEN.sub(_escape, text)
     return text if len(text) <= most else text[: most - 1] + "…"
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from ipaddress import IPv4Interface, IPv4Network
 from typing import Any, TypeVar
 
+from netwatch.decode.text import clean
+
 _MOST = 64
 """Entries that are read of any list: facts may come from a stranger's file."""
 _T = TypeVar("_T")
@@ -157,4 +159,4 @@ def _bool(value: object) -> bool | None:
 
 
 def _text(value: object) -> str:
-    return value if isinstance(value, str) else ""
+    return clean(value) if isinstance(value, str) else ""

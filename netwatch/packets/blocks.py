@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from ..words.hidden import shown
 from .batch import I64, Mark, Port
-from .stream import shown
 
 SECTION, INTERFACE, OLD_PACKET, SIMPLE, STATISTICS, ENHANCED = 0x0A0D0D0A, 1, 2, 3, 5, 6
 ORDERS = {b"\x4d\x3c\x2b\x1a": "<", b"\x1a\x2b\x3c\x4d": ">"}

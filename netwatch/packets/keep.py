@@ -10,10 +10,11 @@ from types import MappingProxyType
 
 import numpy as np
 
+from ..words.hidden import shown
 from .batch import U8, Item, Mark, PacketBatch, Port
 from .blocks import COMMENT, ENHANCED, SECTION, packed_block, packed_options, written_interface, written_mark
 from .chain import scatter
-from .stream import CaptureError, shown
+from .stream import CaptureError
 
 _APPLICATION = 4  # shb_userappl
 _FLAGS = 2  # epb_flags

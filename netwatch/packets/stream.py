@@ -12,6 +12,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from ..words.hidden import shown
 from .batch import TAIL, U8
 
 BLOCK = 4 << 20
@@ -34,11 +35,6 @@ class CaptureError(Exception):
 
 class DamageError(Exception):
     """Why the reading of a file ends before its end, as half a sentence; what was read so far is kept."""
-
-
-def shown(text: str) -> str:
-    """Text from outside that may stand on a terminal: what can't be printed becomes '?'."""
-    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def shown_path(path: str) -> str:

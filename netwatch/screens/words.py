@@ -10,6 +10,7 @@ from rich.style import Style
 from rich.text import Text
 
 from netwatch.story.snapshot import StreamView
+from netwatch.words.hidden import shown
 
 NS = 1_000_000_000
 _CONSOLE = Console()
@@ -34,7 +35,7 @@ SURE = {"certain": "certain", "likely": "likely, not certain", "hint": "a hint, 
 
 def safe(value: str) -> str:
     """The text with everything that a terminal could obey made visible; names come clean, what is typed may not be."""
-    return value if value.isprintable() else "".join(c if c.isprintable() else "\ufffd" for c in value)
+    return shown(value, lambda sign: "\ufffd")
 
 
 def cell(value: str, width: int, style: Style | str = "", right: bool = False) -> Text:

@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeAlias
 
+from netwatch.words.hidden import HIDDEN
+
 Facts: TypeAlias = Mapping[str, Any]
 """An alert's facts: plain values. Any of them may be missing or None."""
 
@@ -14,12 +16,7 @@ NAME_WORDS = 4
 """A longer name is cut, so that a title stays short whatever a box calls itself."""
 
 
-# Ranges rather than Unicode categories: those change with Python's version, and a title must not. Controls, soft hyphen, what is
-# invisible or turns the writing direction, lone surrogates, tags.
-_UNSHOWN = re.compile(
-    "[\x00-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"
-    "\ud800-\udfff\U000e0000-\U000e0fff]"
-)
+_UNSHOWN = re.compile(f"[{HIDDEN}]")
 
 
 def plain(text: object) -> str:
