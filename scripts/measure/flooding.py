@@ -89,7 +89,7 @@ def _over(name: str, many: int = MANY) -> dict[str, int | str]:
     told = " ".join(text.render(shot, []).split())
     table = FLOODS[name][0] if name != "none" else ""
     full = {each.table: each for each in shot.limits}.get(table)
-    assert full is None or f"table of {table} full" in told
+    assert full is None or f"table of {table.lower()} full" in told.lower()
     here, all_ = honest_left(player)
     return {
         "table": table, "cap": full.cap if full else 0, "held": full.held if full else 0, "refused": full.refused if full else 0,
