@@ -26,7 +26,7 @@ from netwatch.packets.keep import packed_packets
 from tests.decode.test_columns import GOOD
 from tests.record.fed import session, until
 from tests.stories import frames
-from tests.stories.boxes import DESK, POND
+from tests.stories.boxes import DESK
 from tests.stories.playing import NS, START, Event, Heard, cut_at, items
 from tests.stories.rigs import PORTS, rig
 
