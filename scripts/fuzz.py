@@ -45,7 +45,8 @@ def main() -> None:
     elif arguments.merge is not None:
         fuzz(arguments.target, found, [str(arguments.merge), str(found), "-merge=1"], seeded=False)
     else:
-        fuzz(arguments.target, found, [str(found), f"-max_total_time={round(arguments.minutes * 60)}", "-print_final_stats=1"], seeded=True)
+        limits = [f"-max_total_time={round(arguments.minutes * 60)}", "-print_final_stats=1"]
+        fuzz(arguments.target, found, [str(found), *limits], seeded=True)
 
 
 def fuzz(target: str, found: Path, options: list[str], *, seeded: bool) -> None:
@@ -57,6 +58,7 @@ def fuzz(target: str, found: Path, options: list[str], *, seeded: bool) -> None:
     with atheris.instrument_imports(include=["netwatch"]):  # before anything else of ours imports what is looked at
         from tests.fuzz.targets import TARGETS
     from fuzzing.mutate import MUTATORS
+
     from tests.fuzz.seeds import seeds
 
     for number, data in enumerate([*kept(target), *seeds(target)] if seeded else ()):

@@ -1,4 +1,4 @@
-"""Hostile names in every field of a packet that holds one, as a whole evening: what a stranger may want a reader to believe or do."""
+"""Hostile names in every field of a packet, a mark or a capture that holds one, as a whole evening."""
 
 from __future__ import annotations
 
@@ -50,7 +50,9 @@ def events(name: str, stop: float = 14) -> list[Event]:
     """Rival controllers, two DHCP servers, an address used twice, a node and a switch, all by this name; marks that hold it."""
     boxes = [fill(each, name) for each in (DESK, BACKUP, WALK, POND, ORCHARD)]
     desk, backup, walk, pond, orchard = boxes
-    asked = {"requested": "10.0.0.50", "host_name": name}
+    ask = frames.dhcp(frames.REQUEST, pond, server=SERVER.address, requested="10.0.0.50", host_name=name)
+    given = frames.dhcp(frames.ACK, pond, by=SERVER, server=SERVER.address, yiaddr="10.0.0.50", lease=600)
+    rival = frames.dhcp(frames.OFFER, pond, by=STRANGER, server=STRANGER.address, yiaddr="192.168.77.9", lease=60)
     heard = [
         *stream(1, desk, hz=10, stop=stop, levels=bytes((200,)) * 8), *stream(1, backup, hz=10, stop=stop - 4, levels=bytes(8)),
         *stream(2, backup, hz=10, start=2, stop=6, levels=bytes(8)),
@@ -59,9 +61,7 @@ def events(name: str, stop: float = 14) -> list[Event]:
         *every(1, artnet_frames.levels(1, bytes(8)), stop=stop),
         *every(3, lldp(name), switch_frames.bpdu(), stop=stop),
         *every(4, frames.dhcp(frames.DISCOVER, pond, host_name=name), stop=stop),
-        *every(4, frames.dhcp(frames.REQUEST, pond, server=SERVER.address, **asked), start=1, stop=stop),  # type: ignore[arg-type]
-        *every(4, frames.dhcp(frames.ACK, pond, by=SERVER, server=SERVER.address, yiaddr="10.0.0.50", lease=600), start=1.1, stop=stop),
-        *every(4, frames.dhcp(frames.OFFER, pond, by=STRANGER, server=STRANGER.address, yiaddr="192.168.77.9", lease=60), start=0.2, stop=stop),
+        *every(4, ask, start=1, stop=stop), *every(4, given, start=1.1, stop=stop), *every(4, rival, start=0.2, stop=stop),
         *every(0.5, frames.announce(walk), frames.announce(orchard.at(WALK.address)), frames.announce(BOATHOUSE), stop=stop),
         *every(2, frames.query(), frames.report(pond, frames.universe_group(1)), stop=stop),
     ]  # fmt: skip

@@ -13,6 +13,7 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from netwatch.numbers import DEFAULTS
 from netwatch.packets.batch import BatchBuilder, PacketBatch, Port
@@ -35,18 +36,18 @@ def floods(folder: Path) -> None:
     """The table; ``folder`` is not needed."""
     from tests.network.test_floods import FLOODS
 
-    print(f"floods: {MANY:,} invented entries while an honest rig goes on; most memory of the process, and of one that hears the rig alone")
-    print("  what                           table            cap   held    refused    evicted  counted only  honest       MB  s CPU")
+    print(f"floods: {MANY:,} invented entries of each kind while an honest rig goes on; MB = most memory of the whole process")
+    print(f"  {'what':28} {'table':14} {'cap':>6} {'held':>6} {'refused':>9} {'evicted':>9} {'counted':>9} honest   MB  s CPU")
     for name in ("none", *FLOODS):
         said = _alone(name)
-        print(f"  {name:30} {said['table']:14} {said['cap']:6,} {said['held']:6,} {said['refused']:10,} {said['evicted']:10,} "
-              f"{said['storm']:13,}  {said['honest']:10} {said['mb']:4,.0f} {said['cpu']:6.0f}", flush=True)  # fmt: skip
+        print(f"  {name:28} {said['table']:14} {said['cap']:6,} {said['held']:6,} {said['refused']:9,} {said['evicted']:9,} "
+              f"{said['storm']:9,} {said['honest']:6} {said['mb']:4,.0f} {said['cpu']:6.0f}", flush=True)  # fmt: skip
 
 
-def _alone(name: str) -> dict[str, int | str]:
+def _alone(name: str) -> dict[str, Any]:
+    words = [sys.executable, "-m", "measure.flooding", name]
     env = {"PYTHONPATH": f"{ROOT}:{ROOT / 'scripts'}"}
-    run = subprocess.run([sys.executable, "-m", "measure.flooding", name], capture_output=True, text=True, check=True, env=env, cwd=ROOT)
-    told: dict[str, int | str] = json.loads(run.stdout)
+    told: dict[str, Any] = json.loads(subprocess.run(words, stdout=subprocess.PIPE, check=True, env=env, cwd=ROOT).stdout)
     return told
 
 
@@ -73,7 +74,7 @@ def batches(name: str, many: int) -> Iterator[PacketBatch]:
         yield builder.take()
 
 
-def _over(name: str, many: int = MANY) -> dict[str, int | str]:
+def _over(name: str, many: int = MANY) -> dict[str, Any]:
     """What is told in the end, also as text and as JSON."""
     from tests.network.test_floods import FLOODS, honest_left
 
@@ -91,11 +92,9 @@ def _over(name: str, many: int = MANY) -> dict[str, int | str]:
     full = {each.table: each for each in shot.limits}.get(table)
     assert full is None or f"table of {table.lower()} full" in told.lower()
     here, all_ = honest_left(player)
-    return {
-        "table": table, "cap": full.cap if full else 0, "held": full.held if full else 0, "refused": full.refused if full else 0,
-        "evicted": full.evicted if full else 0, "storm": shot.undecoded.get("storm of rare packets", 0), "honest": f"{here} of {all_}",
-        "mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1_024, "cpu": spent,
-    }  # fmt: skip
+    counts = {each: getattr(full, each, 0) for each in ("cap", "held", "refused", "evicted")}
+    storm, memory = shot.undecoded.get("storm of rare packets", 0), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1_024
+    return {"table": table, **counts, "storm": storm, "honest": f"{here} of {all_}", "mb": memory, "cpu": spent}
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""Where fuzzing begins: the published layouts' frames of the decoders' tests, frames that other people's libraries make, whole rigs."""
+"""Where fuzzing begins: good frames by the published layouts and by other people's libraries, whole rigs, plans, journals."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import io
 import struct
 import tempfile
 from collections.abc import Iterable
-from ipaddress import ip_address
 from pathlib import Path
 
 import openpyxl
@@ -20,7 +19,6 @@ from scapy.layers.inet6 import ICMPv6MLReport2, IPv6
 from scapy.layers.l2 import ARP, LLC, STP, Dot1Q, Ether
 from stupidArtnet import StupidArtnet
 
-from netwatch.packets.batch import Port
 from netwatch.packets.blocks import SECTION, packed_block, packed_options, written_interface, written_mark
 from netwatch.packets.keep import packed_packets
 from tests.decode.test_columns import GOOD
@@ -62,9 +60,11 @@ def made_elsewhere() -> list[bytes]:
     artnet.close()
     cid = tuple(range(16))
     light = [bytes(each.getBytes()) for each in (
-        DataPacket(cid, "sluice desk", 7, (1, 2, 3), 9), SyncPacket(cid, 7, 3), UniverseDiscoveryPacket(cid, "sluice desk", (1, 7)),
+        DataPacket(cid, "sluice desk", 7, (1, 2, 3), 9), SyncPacket(cid, 7, 3),
+        UniverseDiscoveryPacket(cid, "sluice desk", (1, 7)),
     )]  # fmt: skip
-    ask = BOOTP(chaddr=bytes.fromhex("020000000050"), xid=7) / DHCP(options=[("message-type", "discover"), ("hostname", "pond"), "end"])
+    options = [("message-type", "discover"), ("hostname", "pond"), "end"]
+    ask = BOOTP(chaddr=bytes.fromhex("020000000050"), xid=7) / DHCP(options=options)
     ether = Ether(src="02:00:00:00:00:07", dst="ff:ff:ff:ff:ff:ff")
     made = [ether / IP(dst="239.255.0.7") / UDP(sport=5568, dport=5568) / each for each in light]
     made += [
@@ -103,10 +103,12 @@ def captures() -> list[bytes]:
     """Both formats, both byte orders, both clocks, packed, empty and cut."""
     frame = frames.e131(DESK, 1, 0, bytes(4))
     small = pcap([(START, frame), (START + NS, frame), (START + 2 * NS, frame[:40])])
-    other = struct.pack(">IHHiIII", 0xA1B2C3D4, 2, 4, 0, 0, 65_535, 1) + struct.pack(">IIII", 5, 6, len(frame), len(frame)) + frame
-    longer = struct.pack("<IHHiIII", 0xA1B2CD34, 2, 4, 0, 0, 65_535, 1) + struct.pack("<IIII", 5, 6, len(frame), len(frame)) + bytes(8)
+    size = len(frame)
+    other = struct.pack(">IHHiIII", 0xA1B2C3D4, 2, 4, 0, 0, 65_535, 1) + struct.pack(">IIII", 5, 6, size, size) + frame
+    longer = struct.pack("<IHHiIII", 0xA1B2CD34, 2, 4, 0, 0, 65_535, 1) + struct.pack("<IIII", 5, 6, size, size) + bytes(8)
     kept = [pcapng(number) for number in (1, 2, 3)]
-    return [small, other, longer + frame, *kept, *map(gzip.compress, (small, kept[0])), gzip.compress(small) * 2, b"", small[:24], small[:-7]]
+    packed = [*map(gzip.compress, (small, kept[0])), gzip.compress(small) * 2]
+    return [small, other, longer + frame, *kept, *packed, b"", small[:24], small[:-7]]
 
 
 def rigs() -> list[bytes]:

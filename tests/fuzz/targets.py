@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Callable, Iterable
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 from zlib import crc32
@@ -172,7 +173,7 @@ def _cut(item: Item, chance: Random) -> Iterable[Item]:
     if isinstance(item, Mark) or not item.rows:
         return [item]
     ends = sorted({0, item.rows, *(chance.randrange(item.rows) for _ in range(chance.choice((1, 1, 3))))})
-    return [item.part(low, high) for low, high in zip(ends[:-1], ends[1:], strict=True)]
+    return [item.part(low, high) for low, high in pairwise(ends)]
 
 
 def told(night: Evening, chance: Random) -> None:
@@ -204,7 +205,7 @@ def _screens(snapshot: Snapshot, size: Size) -> None:
 
 
 def plan(data: bytes) -> None:
-    """A plan file of any form is read, checked, completed and printed, or refused in a sentence; what is written is read again."""
+    """A plan file of any form is read, checked, completed, printed and written to be read again; or refused in a sentence."""
     for name, reading in (("any.toml", toml_file.read), ("any.csv", sheet_file.read)):
         if name.endswith("toml") and data.startswith(b"PK"):
             continue

@@ -72,7 +72,7 @@ FLOODS: dict[str, tuple[str, Callable[[int], bytes]]] = {
     "groups": ("groups", lambda i: frames.report(stranger(0), frames.universe_group(2 + i))),
     "queriers": ("queriers", lambda i: frames.query(stranger(i))),
     "ArtPollReplies": ("Art-Net nodes", lambda i: artnet_frames.reply(stranger(i), (i & 0x7FFF,))),
-    "binds of one box": ("Art-Net nodes", lambda i: artnet_frames.reply(stranger(0), (1,), bind=i & 255, address=stranger(i).address)),
+    "binds of one box": ("Art-Net nodes", lambda i: artnet_frames.reply(stranger(0), bind=i & 255, address=stranger(i).address)),
     "ArtPolls": ("Art-Net pollers", lambda i: artnet_frames.poll(stranger(i))),
     "names of control characters": ("flows", lambda i: frames.e131(stranger(i), 2, levels=bytes(4), name=controls(i))),
     "lists of universes": ("announcers", lambda i: acn_frames.discovery(stranger(i), (1, 2))),
