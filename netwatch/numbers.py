@@ -242,6 +242,8 @@ class Numbers:
 
     # ---- recording ----
     record_mib: float = number(256.0, "MiB", "common practice, no source", "half for this session of watch, half for earlier ones")
+    journal_mib: float = number(32.0, "MiB", "common practice, no source", "of a watch: five days of 64 universes")
+    guard_journal_mib: float = number(256.0, "MiB", "common practice, no source", "of a guard: six weeks of 64 universes")
     talk_mib: float = number(32.0, "MiB", "common practice, no source", "what the rig says but the levels: days of a quiet rig")
     slices_mib: float = number(64.0, "MiB", "common practice, no source", "packets around alerts and marks")
     recent_mib: float = number(160.0, "MiB", "derived", "memory: 80 s of 64 full universes in motion")

@@ -14,8 +14,9 @@ from ipaddress import IPv4Address, IPv4Interface
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from .. import private
 from ..exits import Exit, Stop
-from . import options, outcome
+from . import new_file, options, outcome
 from .consent import agree
 from .output import colour, complain, say, width
 
@@ -261,6 +262,6 @@ def _remembered(memory: Path) -> int | None:
 
 def _remember(memory: Path) -> None:
     """A folder that can't be written is no reason to stop."""
-    with contextlib.suppress(OSError):
-        memory.parent.mkdir(parents=True, exist_ok=True)
-        memory.write_text(json.dumps({"at": time.time_ns()}), encoding="utf-8")
+    with contextlib.suppress(OSError, Stop):
+        private.folder(memory.parent)
+        new_file.write(memory, json.dumps({"at": time.time_ns()}).encode())

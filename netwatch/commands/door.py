@@ -11,6 +11,8 @@ from multiprocessing.connection import Client, Connection, Listener
 from pathlib import Path
 from stat import S_ISDIR
 
+from .. import private
+
 MOST_BYTES = 4_096
 PATIENCE_S = 3.0
 _PREFIX = "watch-"
@@ -25,7 +27,7 @@ def folder() -> Path:
     """The private folder of this user, made if need be. Raises ``NoDoor`` where others could reach into it."""
     path = _base() / "netwatch"
     try:
-        path.mkdir(mode=0o700, parents=True, exist_ok=True)
+        private.folder(path)
         about = path.lstat()
     except OSError as error:
         raise NoDoor(f"The folder {path} can't be made ({(error.strerror or 'unknown reason').lower()}).") from None

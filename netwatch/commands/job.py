@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from .. import private
 from ..alerts.known import Left
 from ..exits import Stop
 from . import known_file, new_file
@@ -52,7 +53,7 @@ class Job:
         if self._written is None or current == self._written:
             return
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            private.folder(self.path.parent)
             new_file.write(self.path, known_file.written(current).encode())
             self._written = current
         except (OSError, Stop) as error:

@@ -8,11 +8,13 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from .. import private
 from ..asking.consent import ANNOUNCED, Question, earlier_run, leave_warning, listed, parse, question
 from ..asking.join import Event, Joiner
+from ..exits import Stop
 from ..network.network import place
 from ..packets.machine import interfaces
-from . import known_file
+from . import known_file, new_file
 from .glance import Glance
 from .session import Session
 
@@ -155,9 +157,9 @@ class LiveActions:
 def _remember(memory: Path) -> None:
     """A folder that can't be written is no reason to stop."""
     try:
-        memory.parent.mkdir(parents=True, exist_ok=True)
-        memory.write_text(json.dumps({"left": time.time_ns()}), encoding="utf-8")
-    except OSError:
+        private.folder(memory.parent)
+        new_file.write(memory, json.dumps({"left": time.time_ns()}).encode())
+    except (OSError, Stop):
         return
 
 

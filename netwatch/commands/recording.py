@@ -64,7 +64,9 @@ def begin(arguments: Namespace, settings: Settings) -> Recording | None:
     root = arguments.journal or _own(settings, guard)
     try:
         folder = new_session(root, time.time())
-        journal = Journal(folder / FILE)
+        numbers = settings.numbers
+        most = round((numbers.guard_journal_mib if guard else numbers.journal_mib) * MIB)
+        journal = Journal(folder / FILE, most)
     except JournalError as error:
         if guard:
             raise Stop(Exit.UNREADABLE, str(error)) from None
@@ -74,7 +76,7 @@ def begin(arguments: Namespace, settings: Settings) -> Recording | None:
     stores = PacketStores(folder, settings.numbers, limits, Cutter(whole=arguments.whole, headers_only=arguments.headers_only))
     journal.facts(_facts(settings, guard))
     if guard:
-        _tell(folder, stores)
+        _tell(folder, stores, most)
     return Recording(journal, stores)
 
 
@@ -114,12 +116,13 @@ def _facts(settings: Settings, guard: bool) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _tell(folder: Path, stores: PacketStores) -> None:
+def _tell(folder: Path, stores: PacketStores, journal: int) -> None:
     """At the start: how far each store reaches at the rate of a large rig; what it is at the real one is told later."""
     from ..words import record as words
 
     limits = stores.limits
-    complain(words.guard_begins(str(folder), limits.capture or 0, limits.talk, limits.slices, shutil.disk_usage(folder).free))
+    free = shutil.disk_usage(folder).free
+    complain(words.guard_begins(str(folder), limits.capture or 0, limits.talk, limits.slices, journal, free))
 
 
 class Reach:

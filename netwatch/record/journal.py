@@ -12,6 +12,7 @@ from typing import Any
 
 from netwatch.packets.batch import PacketBatch
 from netwatch.record.plain import packed
+from netwatch.record.pruning import FULL, HEARD, WAL, Taken, forget, prune, used
 from netwatch.record.rolling import Segment
 from netwatch.record.schema import created
 from netwatch.story.course import Minute
@@ -27,6 +28,8 @@ KEYS: Mapping[str, tuple[str, ...]] = {
 """Lists of a snapshot that are kept, and what tells their entries apart."""
 KEPT = frozenset({"streams", "hosts", "servers", "queriers", "nodes", "listening", "limits", "loads"})
 """What was once heard stays in the journal; entries of the other lists go with the picture."""
+MOST_VIEWS = 65_536
+"""Entries that are remembered, so that only what changed is written: some 50 MB. Beyond it what is heard no longer goes."""
 _APART = frozenset({*KEYS, "alerts", "happenings", "levels", "frames", "why"})
 """Fields of a snapshot that don't stand in its own row."""
 
@@ -50,9 +53,10 @@ class Slice:
 class Journal:
     """The tables of one session; nothing is there for others before ``commit``. Raises ``sqlite3.Error``."""
 
-    def __init__(self, path: Path) -> None:
-        """Makes a new file. Raises ``JournalError``."""
+    def __init__(self, path: Path, most: int | None = None) -> None:
+        """Makes a new file, which is kept within ``most`` bytes, its log included. Raises ``JournalError``."""
         self.path = path
+        self._most = None if most is None else most - WAL
         self._database = created(path)
         self._happenings = 0
         self._streams: dict[tuple[Any, ...], int] = {}
@@ -60,6 +64,12 @@ class Journal:
         """What was written last, by kind and key."""
         self._slices: dict[int, Slice] = {}
         self._segments: dict[tuple[str, int], Segment] = {}
+        self._here: set[tuple[str, str]] = set()
+        """Views of the newest picture."""
+        self._taken = Taken()
+        """What had to go to make room."""
+        self._hours = 0
+        """ns of figures that went."""
         self._sure: tuple[int, dict[tuple[Any, ...], int]] = (0, {})
         """Happenings and streams as of the last commit."""
 
@@ -78,7 +88,10 @@ class Journal:
 
     def alerts(self, alerts: Iterable[AlertView]) -> None:
         """As they stand now."""
-        rows = [(a.id, a.code, a.severity, a.subject, a.since, a.opened, a.closed, packed(a)) for a in alerts]
+        rows = [
+            (a.id, a.code, a.severity, a.subject, a.since, a.opened, a.closed, packed(a))
+            for a in alerts if a.id not in self._taken.alerts
+        ]  # fmt: skip
         self._many("INSERT OR REPLACE INTO alert VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
 
     def packets(self, found: Mapping[int, PacketBatch]) -> None:
@@ -107,12 +120,12 @@ class Journal:
         self._many("INSERT OR REPLACE INTO slice VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", rows)
         self._slices.update({each.id: each for each in changed})
 
-    def segments(self, found: Iterable[Segment]) -> None:
+    def segments(self, found: Sequence[Segment]) -> None:
         """Of what rolls: all of them, as they stand now."""
         changed = [each for each in found if self._segments.get((each.kind, each.id)) != each]
         rows = [(s.kind, s.id, s.file, s.first, s.last, s.bytes, json.dumps(s.runs), s.gone) for s in changed]
         self._many("INSERT OR REPLACE INTO segment VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
-        self._segments.update({(each.kind, each.id): each for each in changed})
+        self._segments = {(each.kind, each.id): each for each in found}
 
     def news(self, snapshot: Snapshot) -> None:
         """The snapshot's own figures, and what is heard for the first time."""
@@ -124,12 +137,37 @@ class Journal:
         self._state(snapshot)
         rows = _rows(snapshot)
         self._write_views([row for row in rows if self._views.get(row[:2]) != row[2:]])
-        here = {row[:2] for row in rows}
+        self._here = here = {row[:2] for row in rows}
         gone = [key for key in self._views if key[0] not in KEPT and key not in here]
         self._many("DELETE FROM view WHERE kind = ? AND key = ?", gone)
         for key in gone:
             del self._views[key]
         self.alerts(snapshot.alerts)
+
+    def make_room(self) -> None:
+        """Where it gets too large the oldest goes, in the same commit as what was written just now."""
+        full = self._most is not None and used(self._database) > FULL * self._most
+        if not full and len(self._views) <= MOST_VIEWS:
+            return
+        if not self._database.in_transaction:
+            self._database.execute("BEGIN IMMEDIATE")
+        old = [key for key in self._views if key not in self._here]
+        taken, first = Taken(), self._first_figures()
+        if self._most is not None and full:
+            taken = prune(self._database, self._most, old)
+        if not taken.rows[HEARD]:
+            taken.rows[HEARD] += forget(self._database, old) if len(self._views) > MOST_VIEWS else 0
+        for key in old if taken.rows[HEARD] else ():
+            del self._views[key]
+        self._taken.rows += taken.rows
+        self._taken.alerts |= taken.alerts
+        self._hours += (self._first_figures() or first or 0) - (first or 0)
+        self.facts({"taken": {**self._taken.rows, "figures ns": self._hours}})
+
+    def _first_figures(self) -> int | None:
+        """ns at which the oldest figures begin."""
+        at: int | None = self._database.execute("SELECT min(at) FROM minute").fetchone()[0]
+        return at
 
     def commit(self) -> None:
         """All since the last one, or nothing of it. What fails may be tried again after ``undo``."""

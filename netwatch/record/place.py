@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from netwatch import private
 from netwatch.record.readback import FILE
 from netwatch.record.schema import JournalError, reason
 from netwatch.words import record as words
@@ -30,10 +32,10 @@ def new_session(root: Path, now: float) -> Path:
     """A new folder, named after the local time ``now`` (s since 1970). Raises ``JournalError``."""
     name = time.strftime("%Y-%m-%d_%H-%M-%S", time.localtime(now))
     try:
-        root.mkdir(mode=0o700, parents=True, exist_ok=True)
+        private.folder(root)
         for attempt in range(1, 100):
             folder = root / (name if attempt == 1 else f"{name}_{attempt}")
-            if not folder.exists():
+            with contextlib.suppress(FileExistsError):  # perhaps of another guard that began just now
                 folder.mkdir(mode=0o700)
                 return folder
     except OSError as error:

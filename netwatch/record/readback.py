@@ -142,7 +142,7 @@ def _lacks(database: sqlite3.Connection, beside: list[Slice | Segment]) -> tuple
     gone = [(each.file, each.gone) for each in beside if isinstance(each, Slice) and each.gone]
     return tuple(text for text in (
         "" if "ended" in known else words.NO_END, words.gave_way(known["given up"]) if known.get("given up") else "",
-        words.slices_gone(gone) if gone else "",
+        words.slices_gone(gone) if gone else "", words.taken(known["taken"]) if isinstance(known.get("taken"), dict) else "",
     ) if text)  # fmt: skip
 
 

@@ -240,6 +240,7 @@ class Recorder:
             else:
                 journal.news(look.snapshot)
             journal.facts(self._facts(look, ended))
+            journal.make_room()
             journal.commit()
         except sqlite3.Error as error:
             journal.undo()

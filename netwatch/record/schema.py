@@ -13,6 +13,8 @@ APPLICATION = 0x4E574A31
 """'NWJ1' (sqlite.org/pragma.html#pragma_application_id)."""
 LOCKED_MS = 2_000
 """So long a commit waits for another program that holds the file."""
+LOG_PAGES = 512
+"""After so many pages of 4 KiB the log beside it is written back (sqlite.org/wal.html, 2.1)."""
 
 _FIRST = """
 CREATE TABLE fact (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
@@ -64,6 +66,7 @@ def created(path: Path) -> sqlite3.Connection:
         database.execute("PRAGMA journal_mode = WAL")
         # A commit is on the disk when it returns: what was told is not lost with the battery either.
         database.execute("PRAGMA synchronous = FULL")
+        database.execute(f"PRAGMA wal_autocheckpoint = {LOG_PAGES}")
         database.execute(f"PRAGMA application_id = {APPLICATION}")
         migrate(database)
     except (OSError, sqlite3.Error) as error:

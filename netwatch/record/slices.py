@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -62,6 +62,7 @@ class Slices:
             self.close()  # nothing that is told from now on can reach back to it
         if self._open is not None and self._open.keeper.size > self._most // 2:
             self.close()
+        self._make_room()
 
     def all(self) -> list[Slice]:
         """Those that are gone, too, by number."""
@@ -74,7 +75,6 @@ class Slices:
             self._open.keeper.close()
             self._done.append(self._whole(self._open))
             self._open = None
-            self._make_room()
 
     def _want(self, span: Span, severity: str) -> None:
         """Go on with the open slice where the spans meet, or begin one with what is still in memory."""
@@ -96,8 +96,19 @@ class Slices:
         name = f"slice-{number:04}.pcapng"
         keeper = Keeper(self._folder / name, self._about)
         self._open = _Open(keeper, Slice(number, name, span.last, span.first, severity, span.why, keeper.size), span.last)
-        for chunk in self._recent.since(span.first):
+        chunks = list(self._recent.since(span.first))
+        room = self._most // 4
+        for chunk in chunks[self._fitting(chunks, room) :]:
             self._write(chunk)
+
+    @staticmethod
+    def _fitting(chunks: Sequence[Chunk], room: int) -> int:
+        """From which chunk on the rest fits."""
+        for place in range(len(chunks), 0, -1):
+            room -= len(chunks[place - 1].blocks)
+            if room < 0:
+                return place
+        return 0
 
     def _write(self, chunk: Chunk) -> None:
         current = self._open
@@ -115,7 +126,8 @@ class Slices:
 
     def _make_room(self) -> None:
         here = sorted((each for each in self._done if each.gone is None), key=lambda each: (-_RANK.index(each.severity), each.id))
-        while sum(each.bytes for each in here) > self._most and len(here) > 1:
+        written = 0 if self._open is None else self._open.keeper.size
+        while here and sum(each.bytes for each in here) + written > self._most:
             oldest = here.pop(0)
             (self._folder / oldest.file).unlink(missing_ok=True)
             self._done[self._done.index(oldest)] = replace(oldest, bytes=0, runs=(), gone=words.NO_ROOM)

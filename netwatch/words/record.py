@@ -116,6 +116,18 @@ def gave_way(given_up: object) -> str:
     return f"{start(packets)} not recorded: recording gave way to watching."
 
 
+def taken(found: Mapping[str, object]) -> str:
+    """What the journal had to give up to stay within its size."""
+    rows = {key: value for key, value in found.items() if type(value) is int and value > 0}
+    told = [f"figures of the first {seconds(rows['figures ns'] / 1e9)}"] if "figures ns" in rows else []
+    told += [many for key, many in _TAKEN.items() if key in rows]
+    told += [count(rows["alerts"], "alert that was over", "alerts that were over")] if "alerts" in rows else []
+    return f"Taken away to keep the journal within its size, the oldest first: {listing(told, 6)}." if told else ""
+
+
+_TAKEN = {"heard": "what was heard no longer", "packets": "packets that alerts rest on", "lines": "lines about no alert"}
+
+
 def slices_gone(found: Sequence[tuple[str, str]]) -> str:
     """Slices that had to go."""
     return f"No longer there: {listing([f'{file} ({why})' for file, why in found], 6)}."
@@ -146,12 +158,17 @@ FULL_RATE = 64 * 44 * (638 + 42 + 44)
 """Bytes a second of 64 universes of 512 DMX channels, each frame kept whole: payload, headers, block of the file."""
 
 
-def guard_begins(folder: str, capture: int, talk: int, slices: int, free: int) -> str:
+STREAM_MINUTE = 60
+"""Bytes of the journal that the figures of a stream take each minute (measured)."""
+
+
+def guard_begins(folder: str, capture: int, talk: int, slices: int, journal: int, free: int) -> str:
     """What a guard says first."""
     return (
         f"Kept in {folder}: the newest packets in {size(capture)} of {size(free)} that are free "
         f"({seconds(capture / FULL_RATE)} of 64 full universes in motion, longer of fewer or of standing light), "
-        f"what the rig says but the levels in {size(talk)}, packets around alerts and marks in {size(slices)}."
+        f"what the rig says but the levels in {size(talk)}, packets around alerts and marks in {size(slices)}, "
+        f"what happened and how each stream ran in {size(journal)} ({seconds(journal / STREAM_MINUTE / 64 * 60)} of 64 streams)."
     )
 
 
