@@ -117,12 +117,19 @@ class LinkLocalAddress:
             boxes.setdefault(segment, []).append((mac, held))
         looked.later(next_grid(now), now)
         for segment, here in boxes.items():
-            alone = [(mac, claim, address) for mac, held in here for claim, address in self._alone(network, held)]
+            told = self._told_by_itself(network, segment)
+            alone = [(mac, claim, address) for mac, held in here if mac not in told for claim, address in self._alone(network, held)]
             share = len(alone) / len(here)
             for mac, claim, address in alone:
                 looked.later(int(network.claims.first[claim]) + network.numbers.dhcp_boot_s * NS, now)
                 looked.findings.append(self._finding(network, segment, (mac, claim, address), share, now))
         return looked
+
+    @staticmethod
+    def _told_by_itself(network: Network, segment: int) -> set[int]:
+        """This laptop, where it says itself which address it has: that is ``laptop-address``."""
+        state = network.vantage.ports.get(segment >> 24)
+        return network.own(segment) if state is not None and state.told is not None else set()
 
     def _alone(self, network: Network, held: list[tuple[int, int]]) -> list[tuple[int, int]]:
         window = int(network.numbers.link_local_alone_s * NS)

@@ -121,14 +121,14 @@ class Lan:
         host.link("up")
         return host
 
-    def second_card(self, name: str, address: str) -> None:
+    def second_card(self, name: str, address: str, vlan: int | None = None) -> None:
         """A box's ``eth1``, plugged into the same switch."""
         port = f"{self.port(name)}_1"
         run("ip", "-n", SWITCH, "link", "add", port, "type", "veth", "peer", "name", "eth1", "netns", name)
         namespaces.whole_checksums(name, "eth1")
         run("ip", "-n", name, "address", "add", address, "broadcast", "+", "dev", "eth1")
         run("ip", "-n", name, "link", "set", "eth1", "up")
-        self.switch.plug(port)
+        self.switch.plug(port, vlan)
 
     def mirror(self, name: str = "mon") -> Host:
         """A host that gets a copy of every frame which enters any port. Make it before the boxes to be heard."""

@@ -16,6 +16,7 @@ from rig.lan import Host, Lan
 from rig.light import Desk, Nodes
 from rig.namespaces import inside
 from rig.recorder import Recorder
+from rig.shelter import RUN
 from rig.stretch import Stretch
 from rig.switches import Bridge, OpenSwitch
 from rig.truth import Truth
@@ -40,6 +41,8 @@ class Scenario:
     """Takes more than a minute: not part of the tests."""
     stretch: Stretch | None = None
     """A part of what is recorded is told again and again."""
+    laptop: bool = False
+    """It is about the laptop itself: ``netwatch watch --keep`` records, so that what the laptop says stands in the capture."""
 
 
 Play = Callable[["Stage"], None]
@@ -48,13 +51,14 @@ SCENARIOS: dict[str, Scenario] = {}
 
 def scenario(story: str, *, needs: Iterable[str] = (), slow: bool = False,
              settings: Mapping[str, float] = MappingProxyType({}),
-             switch: type[Bridge | OpenSwitch] = Bridge, stretch: Stretch | None = None) -> Callable[[Play], Play]:
+             switch: type[Bridge | OpenSwitch] = Bridge, stretch: Stretch | None = None,
+             laptop: bool = False) -> Callable[[Play], Play]:
     """Enter a function into the list under its own name."""
 
     def enter(play: Play) -> Play:
         name = play.__name__
         packages = {each: PACKAGES[each] for each in needs} | dict(switch.needs)
-        SCENARIOS[name] = Scenario(name, story, play, settings, packages, switch, slow, stretch)
+        SCENARIOS[name] = Scenario(name, story, play, settings, packages, switch, slow, stretch, laptop)
         return play
 
     return enter
@@ -75,7 +79,7 @@ class Stage:
         self._folder = folder
         self._wish = wish
         self._recorders: list[Recorder | Watch] = []
-        self._name = scenario.name
+        self._name, self._laptop = scenario.name, scenario.laptop
         self._boxes: list[Desk | ArtnetDesk | ArtnetNode | Poller] = []
         self.mon = self.lan.mirror()
 
@@ -87,8 +91,11 @@ class Stage:
         ``speed`` = its link in bit/s, ``link`` = whether it has one is noted; where the story is about that.
         """
         for host, port, about in (("mon", "mirror", {}), ("lap", "ordinary", {"speed": speed, "link": link})):
+            files = f"{self._folder}/{self._name}.{port}"
             if self._folder and self._wish:
-                self._recorders.append(Watch(host, f"{self._folder}/{self._name}.{port}", self._wish))
+                self._recorders.append(Watch(host, files, f"{files}.kept.pcapng", self._wish))
+            elif self._folder and self._laptop:
+                self._recorders.append(Watch(host, str(RUN / host), f"{files}.pcapng"))
             elif self._folder:
                 self._recorders.append(Recorder(host, self._folder / f"{self._name}.{port}.pcapng", **about))  # type: ignore[arg-type]
         for recorder in self._recorders:

@@ -25,20 +25,27 @@ class Wish:
     settings: tuple[str, ...]
 
 
+CARDS = 'mount -t tmpfs tmpfs /sys/class/net; exec "$@"'
+"""Without its entry in /sys nobody knows that a cable of the lab is a virtual one: it counts as a card."""
+
+
 class Watch:
     """Listens on one host from now on, in a show: while a rig is put up, what is lost so soon would be notes.
 
-    It keeps FILES.kept.pcapng, and leaves FILES.live.json and FILES.said.txt when it ends.
+    It keeps what it hears in ``kept``, and leaves FILES.live.json and FILES.said.txt when it ends; without a wish it joins nothing.
     """
 
-    def __init__(self, host: str, files: str, wish: Wish) -> None:
-        self._kept, self._said = Path(f"{files}.kept.pcapng"), Path(f"{files}.said.txt")
-        words = ["--on", "eth0", "--json", "--phase", "show", "--keep", str(self._kept), "--join", wish.join, "--yes", "--yes"]
-        words += [word for each in wish.settings for word in ("--set", each)]
+    def __init__(self, host: str, files: str, kept: str, wish: Wish | None = None) -> None:
+        self._kept, self._said = Path(kept), Path(f"{files}.said.txt")
+        self._kept.unlink(missing_ok=True)
+        words = ["--on", "eth0", "--json", "--phase", "show", "--keep", kept]
+        if wish:
+            words += ["--join", wish.join, "--yes", "--yes", *(word for each in wish.settings for word in ("--set", each))]
         # It gives its rights up for those of whoever called sudo, and remembers when it left: neither is for this run.
         wanted = {key: value for key, value in os.environ.items() if key not in ("SUDO_UID", "SUDO_GID", "PKEXEC_UID")}
         # The run takes no notice of Ctrl-C, and what it starts would not either.
-        program = ["ip", "netns", "exec", host, "env", "--default-signal=INT", sys.executable, "-m", "netwatch", "watch"]
+        place = ["ip", "netns", "exec", host, "sh", "-c", CARDS, "sh", "env", "--default-signal=INT"]
+        program = [*place, sys.executable, "-m", "netwatch", "watch"]
         with Path(f"{files}.live.json").open("wb") as out, self._said.open("wb") as said:
             self._program = subprocess.Popen(
                 [*program, *words], cwd=ROOT, stdin=subprocess.DEVNULL, stdout=out, stderr=said,

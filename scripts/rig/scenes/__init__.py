@@ -13,6 +13,7 @@ from rig.scenes import (
     days,
     evening,
     garden,
+    laptop,
     leases,
     light,
     loops,
@@ -24,6 +25,6 @@ from rig.scenes import (
 )
 
 __all__ = [
-    "SCENARIOS", "addresses", "artnet", "both", "cables", "clean", "contents", "days", "evening", "garden", "leases", "light",
+    "SCENARIOS", "addresses", "artnet", "both", "cables", "clean", "contents", "days", "evening", "garden", "laptop", "leases", "light",
     "loops", "multicast", "odd", "ports", "queriers", "vlans",
 ]

@@ -101,15 +101,3 @@ def spanning_tree(stage: Stage) -> None:
     stage.say("lap", "is plugged in; its port listens and learns first", "plugged")
     stage.join(lap, 1)
     stage.at(44)
-
-
-@scenario("the laptop has two cards in one network", settings=SHORT)
-def two_cards(stage: Stage) -> None:
-    lap = stage.laptop()
-    stage.lan.second_card("lap", "10.77.0.98/16")
-    gatehouse, lantern, pond = stage.hosts(gatehouse="10.77.0.10/16", lantern="10.77.0.21/16", pond="10.77.0.22/16")
-    stage.begin()
-    stage.talk(lantern, gatehouse, pond, lantern)
-    stage.desk(gatehouse, (1,), "gatehouse desk", resting=(1,))
-    stage.join(lap, 1)
-    stage.at(24)
