@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 
+from rich.cells import cell_len
 from rich.text import Text
 
+from netwatch import words
 from netwatch.screens.looks import MARKS, WORST_FIRST, Look
 from netwatch.screens.words import PLACES, clock, count, safe, span
 from netwatch.story.snapshot import Listening, Snapshot
@@ -18,7 +20,7 @@ def trust(snapshot: Snapshot, width: int, look: Look, time: str = "") -> Text:
     lines = [_where(snapshot, look), _heard(snapshot, look, time)]
     doubts = _doubts(snapshot)
     if doubts:
-        lines.append(Text.assemble(("! ", look.soon), ("Not to be trusted: " + "; ".join(doubts), look.strong)))
+        lines.append(Text.assemble(("! ", look.soon), (_in(width - 2, doubts), look.strong)))
     lines.append(verdict(snapshot, width, look))
     for line in lines:
         line.truncate(width, overflow="ellipsis", pad=True)
@@ -44,6 +46,16 @@ def verdict(snapshot: Snapshot, width: int, look: Look) -> Text:
         if line.cell_len + 2 + len(text) <= width:
             return line.append(f"  {text}", look.text)
     return line
+
+
+def _in(width: int, doubts: list[str]) -> str:
+    """As many as have room; the rest is counted."""
+    for most in range(len(doubts), 0, -1):
+        left = len(doubts) - most
+        text = f"Not to be trusted: {'; '.join(doubts[:most])}{f'; and {left} more' if left else ''}"
+        if cell_len(text) <= width:
+            break
+    return text
 
 
 def _where(snapshot: Snapshot, look: Look) -> Text:
@@ -73,8 +85,9 @@ def _heard(snapshot: Snapshot, look: Look, time: str) -> Text:
 
 
 def _doubts(snapshot: Snapshot) -> list[str]:
-    """Open alerts about the laptop itself, and tables that are full."""
-    doubts = [safe(a.title) for a in snapshot.alerts if a.doubtful and a.closed is None]
+    """Open alerts about the laptop itself, worst first, and tables that are full."""
+    told = sorted((a for a in snapshot.alerts if a.doubtful and a.closed is None), key=lambda a: WORST_FIRST.index(a.severity))
+    doubts = [safe(words.doubt(a.code, a.facts)) for a in told]
     recording = next((line.text for line in reversed(snapshot.happenings) if line.what == "recording"), GOES_ON)
     if recording != GOES_ON:
         doubts.append(safe(recording).rstrip("."))

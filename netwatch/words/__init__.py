@@ -48,6 +48,11 @@ def title(code: str, facts: Facts) -> str:
     return of(code).title(facts)
 
 
+def doubt(code: str, facts: Facts) -> str:
+    """What makes the rest doubtful, in a few words."""
+    return (of(code).doubt or of(code).title)(facts)
+
+
 def steps(code: str, facts: Facts) -> tuple[Step, ...]:
     """(what to do, what it disturbs), with the alert's own universes and names in them."""
     return tuple(filled(step, facts) for step in of(code).steps)
@@ -100,6 +105,7 @@ __all__ = [
     "Shown",
     "Step",
     "Words",
+    "doubt",
     "in_order",
     "of",
     "seen",

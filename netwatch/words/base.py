@@ -52,6 +52,8 @@ class Words:
     """From where it can be seen."""
     systems: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """What to click or type, by system: 'Linux', 'macOS', 'Windows'; of alerts about the laptop."""
+    doubt: Callable[[Facts], str] | None = None
+    """What it is in a few words, for the trust line; of alerts about the laptop. None = its title."""
 
 
 IN_TITLE, IN_FULL = 3, 12

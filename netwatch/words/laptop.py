@@ -20,6 +20,11 @@ def _dropping_title(facts: Facts) -> str:
     return f"The recording missed {packets}{f' on {where}' if where else ''}: do not trust losses shown here"
 
 
+def _dropping_doubt(facts: Facts) -> str:
+    missed, where = facts.get("dropped"), name(facts.get("interface"), "")
+    return f"{count(missed, 'packet', 'packets') if missed is not None else 'packets'} missed{f' on {where}' if where else ''}"
+
+
 def _dropping_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
     missed, span = facts.get("dropped"), facts.get("seconds")
     if missed is None and facts.get("moments"):
@@ -42,8 +47,12 @@ def _kind(facts: Facts, key: str) -> str:
 
 
 def _two_title(facts: Facts) -> str:
+    return f"This laptop has {_two_doubt(facts)}"
+
+
+def _two_doubt(facts: Facts) -> str:
     pair = [name(each, "") for each in (facts.get("interface"), facts.get("other")) if each]
-    return f"This laptop has two interfaces in one network{': ' if pair else ''}{listing(pair)}"
+    return f"two interfaces in one network{': ' if pair else ''}{listing(pair)}"
 
 
 def _two_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
@@ -64,6 +73,13 @@ def _nothing_title(facts: Facts) -> str:
         return f"{one} has no link: no cable, or the other end is off"
     elsewhere = names(facts.get("elsewhere"), 2)
     return f"Nothing is heard on {one}{f', but packets arrive on {elsewhere}' if elsewhere else ': no other box speaks here'}"
+
+
+def _nothing_doubt(facts: Facts) -> str:
+    what, one, elsewhere = facts.get("what"), _one(facts), names(facts.get("elsewhere"), 2)
+    if what in ("gone", "no-link"):
+        return f"{one} {'is gone' if what == 'gone' else 'has no link'}"
+    return f"nothing is heard on {one}{f', but on {elsewhere}' if elsewhere else ''}"
 
 
 def _nothing_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
@@ -95,8 +111,16 @@ def _firewall_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
 
 
 def _tunnel_title(facts: Facts) -> str:
-    what = listing([name(each, "") for each in facts.get("networks") or ()], 2)
-    return f"{_one(facts, 'tunnel', 'A tunnel')}{_kind(facts, 'kind')} on this laptop takes {what or 'packets'} away from the rig"
+    return f"{_one(facts, 'tunnel', 'A tunnel')}{_kind(facts, 'kind')} on this laptop takes {_taken(facts)} away from the rig"
+
+
+def _tunnel_doubt(facts: Facts) -> str:
+    return f"{_one(facts, 'tunnel', 'a tunnel')}{_kind(facts, 'kind')} takes {_taken(facts)}"
+
+
+def _taken(facts: Facts) -> str:
+    networks = listing([name(each, "") for each in facts.get("networks") or ()], 2)
+    return networks or ("multicast" if facts.get("multicast") else "packets")
 
 
 def _tunnel_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
@@ -116,6 +140,11 @@ def _address_title(facts: Facts) -> str:
     if what == "elsewhere":
         return f"This laptop{f' ({address})' if address else ''} is in another network than the boxes that it hears"
     return f"{one} of this laptop has no usable address"
+
+
+def _address_doubt(facts: Facts) -> str:
+    told = {"made-up": "has a made-up address", "elsewhere": "is in another network than the boxes"}
+    return f"{_one(facts)} {told.get(facts.get('what') or '', 'has no address')}"
 
 
 def _address_seen(facts: Facts, clock: Clock) -> tuple[str, ...]:
@@ -153,6 +182,7 @@ LAPTOP: dict[str, Words] = {
         how="Two interfaces with a link have addresses in one network, or nearly all boxes are heard on both.",
         where=WHERE,
         systems=SYSTEMS["two-interfaces-one-network"],
+        doubt=_two_doubt,
     ),
     "nothing-heard-here": Words(
         title=_nothing_title,
@@ -176,6 +206,7 @@ LAPTOP: dict[str, Words] = {
         how="The system tells that the link or the interface is gone; or there is a link, and no other box was ever heard.",
         where=WHERE,
         systems=SYSTEMS["nothing-heard-here"],
+        doubt=_nothing_doubt,
     ),
     "firewall-in-the-way": Words(
         title=lambda facts: f"A firewall on this laptop keeps {_ports(facts)} from its programs",
@@ -202,6 +233,7 @@ LAPTOP: dict[str, Words] = {
         how="Light for this laptop comes to the card, but for 5 s or more nothing comes out behind the system's filters.",
         where="Counted on Linux with the right to read frames. Elsewhere 'netwatch laptop' asks the firewall for its rules.",
         systems=SYSTEMS["firewall-in-the-way"],
+        doubt=lambda facts: f"a firewall keeps {_ports(facts)} from programs",
     ),
     "tunnel-in-the-way": Words(
         title=_tunnel_title,
@@ -225,6 +257,7 @@ LAPTOP: dict[str, Words] = {
         how="The system is asked by which interface it would send to the rig's network and to groups of light. Nothing is sent.",
         where=WHERE,
         systems=SYSTEMS["tunnel-in-the-way"],
+        doubt=_tunnel_doubt,
     ),
     "laptop-address": Words(
         title=_address_title,
@@ -250,6 +283,7 @@ LAPTOP: dict[str, Words] = {
         how="A minute after link-up the interface has no address, a made-up one, or one outside of nearly all boxes' network.",
         where=WHERE,
         systems=SYSTEMS["laptop-address"],
+        doubt=_address_doubt,
     ),
     "capture-dropping": Words(
         title=_dropping_title,
@@ -271,5 +305,6 @@ LAPTOP: dict[str, Words] = {
         },
         how="The system's count of packets thrown away rises, or three or more unrelated senders lose within the same 20 ms.",
         where="From the laptop itself, or from the counts that a capture file carries.",
+        doubt=_dropping_doubt,
     ),
 }

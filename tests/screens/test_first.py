@@ -47,11 +47,11 @@ def test_in_a_show_only_now_is_on_the_top_line() -> None:
 
 
 def test_trust_says_what_is_not_to_be_trusted() -> None:
-    late = alert(1, "soon", "This laptop drops packets", about_laptop=True)
+    late = alert(1, "soon", code="capture-dropping", facts={"dropped": 12}, about_laptop=True)
     full = Limit("hosts", 4096, 4096, 12, 0, at(10))
     top = on_top(alerts=(late,), dropped=1_200, limits=(full, Limit("groups", 4096, 3, 0, 0, None)))
     assert "! 1,200 dropped" in top[1]
-    assert top[2] == "! Not to be trusted: This laptop drops packets; more hosts than I keep"
+    assert top[2] == "! Not to be trusted: 12 packets missed; more hosts than I keep"
     assert len(on_top(alerts=(alert(1, about_laptop=True, closed=at(90)),))) == 3
 
 

@@ -97,7 +97,11 @@ def hostile() -> s.Snapshot:
 
 def limited() -> s.Snapshot:
     plug = s.Listening("eth0", "limited", ("without rights to read frames",), "wired", "up", ("10.0.0.50/24",), 900, 12)
-    return snapshot(listening=(plug,), dropped=12, alerts=(alert(9, "soon", "This laptop drops packets", about_laptop=True),))
+    missed = alert(
+        9, "soon", "The recording missed 12 packets on eth0: do not trust losses shown here", code="capture-dropping", about_laptop=True,
+        facts={"dropped": 12, "interface": "eth0"},
+    )
+    return snapshot(listening=(plug,), dropped=12, alerts=(missed,))
 
 
 def full() -> s.Snapshot:
