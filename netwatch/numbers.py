@@ -231,6 +231,7 @@ class Numbers:
     behind_s: float = number(2.0, "s", "common practice, no source", "later packets are folded at the clock")
     hole_s: float = number(600.0, "s", "common practice, no source", "a jump in a capture without marks")
     hole_marked_s: float = number(5.0, "s", "derived", "marks come once a second")
+    hole_files_s: float = number(2.0, "s", "E1.31-2018 6.7.1, derived", "between two files: 2.5 s would be taken for silent light")
 
     # ---- the life of alerts, and moments in a level history ----
     gather_s: float = number(5.0, "s", "common practice, no source", "rules see a cause and what follows at different speeds")
@@ -250,6 +251,11 @@ class Numbers:
     guard_share: float = number(0.1, "share", "common practice, no source", "of the free disk, for the guard's capture")
     guard_least_mib: float = number(2_048.0, "MiB", "derived", "18 minutes of 64 full universes, at 704 octets and 44 Hz")
     slice_around_s: float = number(60.0, "s", "common practice, no source", "before and after each alert and mark that is kept")
+
+    # ---- two sessions compared ----
+    compare_least_s: float = number(300.0, "s", "common practice, no source", "a box that sends no light may be silent for minutes")
+    compare_rate_share: float = number(0.2, "share", "common practice, no source", "rates and pauses vary by less from day to day")
+    compare_rate_least: float = number(3.0, "packets/s", "common practice, no source", "light that stands is repeated about so often")
 
     # ---- telling ----
     hook_s: float = number(10.0, "s", "common practice, no source", "then on_alert is ended: a message is sent in less")

@@ -12,6 +12,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING
 
 from ..exits import Exit
+from ..packets.folder import ENDINGS
 from ..words import offer as words
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from ..packets.machine import Interface
     from ..screens.offer import Offer, Section
 
-ENDINGS = (".pcap", ".pcapng", ".cap", ".pcap.gz", ".pcapng.gz")
 MOST_CAPTURES = 8
 EVENING = Path(__file__).resolve().parents[2] / "captures" / "02-a-long-evening.pcapng.gz"
 """Beside the package in a clone; an installed one has none."""

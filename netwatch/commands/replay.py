@@ -18,6 +18,7 @@ SUMMARY = "read captures and say what went wrong, worst first"
 EXAMPLES = (
     ("netwatch replay last-night.pcapng", "what went wrong, and what to do"),
     ("netwatch replay monday.pcap tuesday.pcap.gz", "several files, told as one story"),
+    ("netwatch replay FOLDER", "all captures of a folder, told as one story"),
     ("netwatch replay rig.pcap --from mirror", "say where the capture was made"),
     ("netwatch replay rig.pcap --levels 3/1-20", "what universe 3 got on channels 1-20, and when"),
     ("netwatch replay rig.pcap --why 7 --see dark", "where on its way universe 7 got lost"),
@@ -28,7 +29,7 @@ EXAMPLES = (
 
 def add(parser: ArgumentParser) -> None:
     """The verb's arguments."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="a pcap or pcapng file, also gzip; '-' is standard input")
+    parser.add_argument("files", nargs="+", metavar="FILE", help="a pcap or pcapng file, also gzip, or a folder of them; '-' is standard input")
     parser.add_argument("--json", action="store_true", help="write one JSON document instead of text")
     parser.add_argument("--plain", action="store_true", help="text instead of the full screen, without colours")
     parser.add_argument(

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from . import new_file, options, reading
+from . import evening as session
+from . import new_file, options
 from .output import complain, say
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ EXAMPLES = (
 
 def add(parser: ArgumentParser) -> None:
     """The verb's arguments."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="the folder of a watch's journal; or captures (pcap, pcapng, gzip)")
+    parser.add_argument("files", nargs="+", metavar="FILE", help="a journal's folder; or captures (pcap, pcapng, gzip), a folder of them")
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to; without it to standard output")
     parser.add_argument(
         "--for", dest="for_", choices=("rental", "it"), metavar="WHOM", help="rental: a row a device; it: for the IT department"
@@ -51,10 +52,10 @@ def run(arguments: Namespace) -> Exit:
     """Read, fold, write. Raises ``Stop``. The exit code tells whether the page is there and can be trusted, not what it says."""
     settings = options.settings(arguments)
     _check(arguments)
-    journal = _journal(arguments)
+    journal = session.journal(arguments.files)
     if journal is not None and (arguments.whole or arguments.headers_only):
         raise Stop(Exit.USAGE, "--whole and --headers-only are for captures; a journal's packets are cut already.")
-    evening = _read(arguments, settings) if journal is None else _from_journal(journal)
+    evening = session.of(arguments.files, settings, phase_fixed=arguments.phase is not None)
     if not evening.snapshot.packets:
         from ..words.report import NO_FILES
 
@@ -108,54 +109,6 @@ def _bundle(evening: Evening, journal: Path | None, text: str, arguments: Namesp
     chosen = [f"--set={name}={value:g}" for name, value in settings.numbers.changed().items()]
     place = [] if settings.words.vantage == "auto" else [f"--from={settings.words.vantage}"]
     return bundle.packed({**page, **slices}, [*place, *chosen], evening.snapshot.first)
-
-
-def _journal(arguments: Namespace) -> Path | None:
-    """The journal that is named; None = captures are. Raises ``Stop``."""
-    paths = [Path(name) for name in arguments.files]
-    if not any(path.is_dir() or path.suffix == ".sqlite" for path in paths):
-        return None
-    from ..record.readback import journal_in
-
-    if len(paths) > 1:
-        raise Stop(Exit.USAGE, "A journal is one session, so it is reported alone; give one folder, or captures.")
-    found = journal_in(paths[0])
-    if found is None:
-        from ..words.record import no_journal
-
-        raise Stop(Exit.UNREADABLE, no_journal(str(paths[0])))
-    return found
-
-
-def _from_journal(path: Path) -> Evening:
-    """The journal's whole session. Raises ``Stop``."""
-    from ..record.readback import read
-    from ..record.schema import JournalError
-
-    try:
-        return read(path)
-    except JournalError as error:
-        raise Stop(Exit.UNREADABLE, str(error)) from None
-
-
-def _read(arguments: Namespace, settings: Settings) -> Evening:
-    """The captures' whole session. Raises ``Stop``."""
-    from ..packets.files import packets_of, place_in
-    from ..story.evening import Evening
-    from ..story.play import Player
-
-    vantage = None if settings.words.vantage == "auto" else settings.words.vantage
-    player = Player(settings.numbers, vantage, settings.words.phase, phase_fixed=arguments.phase is not None)
-    source = reading.opened(arguments.files)
-    stop = reading.play(source, player)
-    if stop is not None:
-        raise stop
-    player.finish()
-    snapshot = player.snapshot()
-    numbers = {n for alert in snapshot.alerts for n in alert.packets}
-    places = {n: place for n in numbers if (place := place_in(source.files, n)) is not None}
-    course = player.course.view(player.network, snapshot.now)
-    return Evening(snapshot, source.files, course, packets_of(arguments.files, numbers), places)
 
 
 def _job(arguments: Namespace) -> Job:

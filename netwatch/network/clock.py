@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.numbers import Numbers
-from netwatch.packets.batch import Mark, PacketBatch
+from netwatch.packets.batch import NEXT_FILE, Mark, PacketBatch
 
 NS = 1_000_000_000
 TICK = 250_000_000
@@ -69,6 +69,8 @@ class FoldClock:
     def mark(self, mark: Mark) -> tuple[int, list[ClockEvent]]:
         """Fold time of a mark."""
         events: list[ClockEvent] = []
+        if mark.facts and NEXT_FILE in mark.facts:
+            return self._one(mark.time, mark.port, 0, events, int(self.numbers.hole_files_s * NS)), events
         folded = self._one(mark.time, mark.port, 0, events)
         if self._last_mark is not None:
             self._mark_gap = folded - self._last_mark
@@ -91,7 +93,7 @@ class FoldClock:
         folded = [self._one(time, ports[row], row, events) for row, time in enumerate(batch.time.tolist())]
         return np.array(folded, np.int64), events
 
-    def _one(self, time: int, port: int, row: int, events: list[ClockEvent]) -> int:
+    def _one(self, time: int, port: int, row: int, events: list[ClockEvent], hole: int | None = None) -> int:
         if not _EARLIEST <= time <= _LATEST:
             self.unusable += 1
             self.now = _EARLIEST if self.now is None else self.now
@@ -113,7 +115,7 @@ class FoldClock:
             self._behind_run.clear()
             return self.now
         self._behind_run.pop(port, None)
-        if time - self.now > self._hole_ns(time):
+        if time - self.now > (self._hole_ns(time) if hole is None else hole):
             events.append(ClockEvent("hole", time, self.now, row))
         self.now = max(self.now, time)
         return self.now

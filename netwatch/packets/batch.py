@@ -21,6 +21,9 @@ MAX_BYTES = 8 << 20
 
 DIRECTION_UNKNOWN, DIRECTION_IN, DIRECTION_OUT = 0, 1, 2
 
+NEXT_FILE = "next file"
+"""Fact of the mark that stands before a file which begins some time after all before it ended: nothing was recorded meanwhile."""
+
 U8: TypeAlias = npt.NDArray[np.uint8]
 I32: TypeAlias = npt.NDArray[np.int32]
 I64: TypeAlias = npt.NDArray[np.int64]

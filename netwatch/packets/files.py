@@ -7,9 +7,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing
 from functools import partial
 from os import PathLike, fspath
+from os.path import isdir
 
 from .batch import FileSeen, Item, PacketBatch
 from .blocks import SECTION
+from .folder import captures_in
 from .merge import Feed, merged
 from .pcap import MAGICS, PcapReader
 from .pcapng import PcapngReader
@@ -66,21 +68,44 @@ class Captures:
 
 
 def open_captures(paths: Sequence[Path]) -> Captures:
-    """Open capture files ('-' is standard input). Raises ``CaptureError`` if nothing can be read from one of them."""
+    """Open capture files ('-' is standard input), or all of a folder.
+
+    Raises ``CaptureError`` if nothing can be read from one of them. A file of a folder is left out then, and its ``FileSeen``
+    tells why, unless it is the same with all: a segment may be damaged, or gone since the folder was looked at.
+    """
+    chosen = _files(paths)
     feeds: list[Feed] = []
     try:
-        for order, path in enumerate([fspath(path) for path in paths]):
+        for order, (path, of_folder) in enumerate(chosen):
             feed = Feed(FileSeen(shown_path(path)), order, partial(_open_reader, path))
             feeds.append(feed)
-            again = len(paths) > 1 and is_regular(path)
-            feed.begin(PEEK if again else BLOCK)
-            if len(paths) > 1:
-                feed.peek(again=again)
+            try:
+                _begin(feed, path, alone=len(chosen) == 1)
+            except CaptureError as error:
+                feed.seen.problem, feed.size = str(error), 0
+                if not of_folder or (order + 1 == len(chosen) and all(each.seen.problem for each in feeds)):
+                    raise
     except BaseException:
         for feed in feeds:
             feed.close()
         raise
     return Captures(feeds)
+
+
+def _files(paths: Sequence[Path]) -> list[tuple[str, bool]]:
+    """(path, is it of a folder that was named)."""
+    found: list[tuple[str, bool]] = []
+    for path in [fspath(each) for each in paths]:
+        found += [(each, True) for each in captures_in(path)] if isdir(path) else [(path, False)]
+    return found
+
+
+def _begin(feed: Feed, path: str, *, alone: bool) -> None:
+    """Of several files each is looked into, to find out which comes first."""
+    again = not alone and is_regular(path)
+    feed.begin(PEEK if again else BLOCK)
+    if not alone:
+        feed.peek(again=again)
 
 
 def packet_bytes(paths: Sequence[Path], numbers: Iterable[int]) -> dict[int, bytes]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .batch import I64, MAX_BYTES, MAX_ROWS, TAIL, U8, FileSeen, Item, Mark, PacketBatch
+from .batch import I64, MAX_BYTES, MAX_ROWS, NEXT_FILE, TAIL, U8, FileSeen, Item, Mark, PacketBatch
 from .ports import MAX_PORTS, PortTable
 from .reader import Reader
 from .stream import BLOCK, CaptureError, DamageError
@@ -19,6 +19,8 @@ _NEVER = np.iinfo(np.int64).max
 _LOWEST = np.iinfo(np.int64).min
 _YEARS = 631_152_000 * 10**9, 7_258_118_400 * 10**9
 """1990 to 2200: other times say nothing about order."""
+_GAP = 1_000_000_000
+"""ns between two files from which on it is told where the second one begins."""
 
 
 class Feed:
@@ -130,11 +132,12 @@ def merged(feeds: Sequence[Feed], table: PortTable) -> Iterator[Item]:
     """Items of all files by (time, order given, number in file); packets are numbered from 1."""
     waiting = sorted(feeds, key=lambda feed: (feed.begins, feed.order))
     active: list[Feed] = []
-    first = 1
+    first, newest = 1, _NEVER
     while _loaded(active, table) or waiting:
         ends = [(int(feed.keys[-1]), feed.order, feed) for feed in active]
         ends += [(feed.begins, feed.order, feed) for feed in waiting[:1]]
         time, order, holder = min(ends, key=lambda end: end[:2])
+        newest = time if holder in active else newest
         counts = [(feed, feed.until((time, order))) for feed in active]
         parts = [_Part(feed, *feed.take(count, table)) for feed, count in counts if count]
         if parts:
@@ -145,6 +148,8 @@ def merged(feeds: Sequence[Feed], table: PortTable) -> Iterator[Item]:
             yield holder.take_mark(table)
         else:
             waiting.remove(holder)
+            if not active and table.ports and _GAP < holder.begins - newest < _NEVER - newest:
+                yield Mark(holder.begins, 0, None, None, {NEXT_FILE: holder.seen.name}, table.ports)
             _activate(holder)
             active.append(holder)
             active.sort(key=lambda feed: feed.order)

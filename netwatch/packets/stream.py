@@ -43,8 +43,8 @@ def shown_path(path: str) -> str:
 
 
 def is_regular(path: str) -> bool:
-    """Whether a file can be read a second time: a plain file, not a pipe, not standard input."""
-    return path != STDIN and os.path.isfile(path)
+    """Whether something can be read a second time: a plain file or a folder of them, not a pipe, not standard input."""
+    return path != STDIN and (os.path.isfile(path) or os.path.isdir(path))
 
 
 class ByteStream:
@@ -205,8 +205,6 @@ def _open(path: str, name: str) -> io.FileIO:
         return io.FileIO(0, closefd=False) if path == STDIN else io.FileIO(path)
     except FileNotFoundError:
         raise CaptureError(f"{name} does not exist; check its name and folder.") from None
-    except IsADirectoryError:
-        raise CaptureError(f"{name} is a folder; name the capture files in it.") from None
     except PermissionError:
         raise CaptureError(f"You may not read {name}; ask its owner for it, or change its rights.") from None
     except (OSError, ValueError) as error:
