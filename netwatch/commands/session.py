@@ -71,6 +71,11 @@ class Session:
         else:
             self.source.say({"telling": text})
 
+    @property
+    def note(self) -> str:
+        """Nothing: it is no journal."""
+        return ""
+
     def snapshot(self) -> Snapshot:
         """The picture now, as seen from here."""
         with self._lock:

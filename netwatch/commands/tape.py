@@ -169,6 +169,11 @@ class Tape:
             self._shown = player, replace(player.snapshot(), revision=self._revision)
         return self._shown
 
+    @property
+    def note(self) -> str:
+        """Nothing: it is no journal."""
+        return ""
+
     def snapshot(self) -> Snapshot:
         """The picture at ``at``."""
         with self._lock:

@@ -76,11 +76,27 @@ def read(path: Path) -> Evening:
     )  # fmt: skip
 
 
+def glimpse(path: Path) -> tuple[Snapshot, dict[str, Any]]:
+    """The picture as it stands there now, and what the session says of itself. Raises ``JournalError``."""
+    def both(database: sqlite3.Connection) -> tuple[Snapshot, dict[str, Any]]:
+        database.execute("BEGIN")  # one moment of it, while it is being written
+        return _snapshot(database), _facts(database)
+
+    return _read(path, both)
+
+
+def packet(path: Path, n: int) -> PacketBatch | None:
+    """A packet that an alert rests on, as a batch of one row; None where it was not kept. Raises ``JournalError``."""
+    here = _read(path, _packets).get(n)
+    if here is not None:
+        return here
+    one = found(path.parent, _read(path, lambda database: [*_slices(database), *_segments(database)]), {n}).get(n)
+    return None if one is None else one[0]
+
+
 def facts(path: Path) -> dict[str, Any]:
     """What the session says of itself. Raises ``JournalError``."""
-    return _read(path, lambda database: {
-        name: json.loads(value) for name, value in database.execute("SELECT name, value FROM fact")
-    })  # fmt: skip
+    return _read(path, _facts)
 
 
 def slices(path: Path) -> list[Slice]:
@@ -99,6 +115,11 @@ def _read(path: Path, what: Callable[[sqlite3.Connection], T]) -> T:
             return what(database)
         except (sqlite3.DatabaseError, ValueError, TypeError, RecursionError, Unreadable) as error:
             raise JournalError(words.damaged(str(path), reason(error))) from None
+
+
+def _facts(database: sqlite3.Connection) -> dict[str, Any]:
+    rows = database.execute("SELECT name, value FROM fact WHERE name != 'snapshot'")
+    return {name: json.loads(value) for name, value in rows}
 
 
 def _slices(database: sqlite3.Connection) -> list[Slice]:
@@ -138,7 +159,7 @@ def _runs(text: str) -> tuple[tuple[int, int], ...]:
 
 def _lacks(database: sqlite3.Connection, beside: list[Slice | Segment]) -> tuple[str, ...]:
     """What the recording lacks."""
-    known = {name: json.loads(value) for name, value in database.execute("SELECT name, value FROM fact WHERE name != 'snapshot'")}
+    known = _facts(database)
     gone = [(each.file, each.gone) for each in beside if isinstance(each, Slice) and each.gone]
     return tuple(text for text in (
         "" if "ended" in known else words.NO_END, words.gave_way(known["given up"]) if known.get("given up") else "",

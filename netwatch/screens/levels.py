@@ -15,6 +15,7 @@ from netwatch.screens.looks import Look
 from netwatch.screens.source import Source
 from netwatch.screens.universe import SLOTS, U8, Looking
 from netwatch.story.snapshot import Snapshot
+from netwatch.words.record import JOURNAL_NO_LEVELS
 
 
 class LevelsView(Static, can_focus=True):
@@ -61,7 +62,8 @@ class LevelsView(Static, can_focus=True):
         self._shown = snapshot, look
         made = universe.levels(self._key, snapshot)
         if made is None:
-            self._lines = [Text("Nobody sends this universe any more.", look.text)]
+            of_journal = self._source is not None and self._source.note
+            self._lines = [Text(JOURNAL_NO_LEVELS if of_journal else "Nobody sends this universe any more.", look.text)]
         else:
             if snapshot.revision != self._revision:
                 self._before, self._now, self._revision = self._now, made.shown, snapshot.revision

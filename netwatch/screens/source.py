@@ -38,6 +38,10 @@ class Source(Protocol):
     def tape(self) -> Tape | None:
         """None while live."""
 
+    @property
+    def note(self) -> str:
+        """What the trust line says of a journal, which keeps no levels; '' = it is none."""
+
     def snapshot(self) -> Snapshot:
         """The picture at the moment that is shown."""
 

@@ -25,7 +25,7 @@ class Tapes(App[None]):
         """What the trust line says of time; '' = live and running."""
         tape = self.source.tape
         if tape is None:
-            return "this picture stands still, the watch goes on (space)" if self.frozen else ""
+            return "this picture stands still, the watch goes on (space)" if self.frozen else self.source.note
         if tape.playing:
             return f"playing{'' if tape.speed == 1 else f' {tape.speed} times as fast'}, ends {clock(tape.last)}"
         return "end of the capture" if tape.at >= tape.last else f"standing still, ends {clock(tape.last)}"

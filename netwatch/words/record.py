@@ -133,6 +133,24 @@ def slices_gone(found: Sequence[tuple[str, str]]) -> str:
     return f"No longer there: {listing([f'{file} ({why})' for file, why in found], 6)}."
 
 
+# ---- a journal that is opened ----
+
+JOURNAL_NO_LEVELS = "A journal keeps no levels. 'netwatch replay' of a capture or of a slice beside it shows them."
+JOURNAL_NO_WAY = "A journal does not keep what this takes: 'netwatch replay' of a capture follows a universe on its way."
+JOURNAL_RUNS, JOURNAL_ENDED = "journal of a watch that goes on", "end of the journal"
+NO_SESSION = "No session was recorded so far; 'netwatch watch' records one, or give the folder of a journal."
+
+
+def journal_quiet(idle: float) -> str:
+    """It was not ended, and nothing is written any more."""
+    return f"journal, nothing new for {seconds(idle)}: its watch may have been ended by force"
+
+
+def newest(folder: str) -> str:
+    """Which session is opened where none was named."""
+    return f"The newest session: {folder}"
+
+
 # ---- packets ----
 
 TALK = "netwatch: all that the rig said but the levels (ARP, DHCP, IGMP, Art-Net polls and replies, discovery, LLDP, STP)."

@@ -221,6 +221,8 @@ class Source:
         self.looked: list[tuple[str, int, int | None]] = []
         self.packets: dict[int, bytes] = {}
 
+    note = ""
+
     def snapshot(self) -> s.Snapshot:
         self.pulls += 1
         return self.now
