@@ -49,6 +49,7 @@ def main() -> int:
     watch.add_argument("scenario", choices=SCENARIOS, metavar="SCENARIO")
     watch.add_argument("--join", required=True, metavar="UNIVERSES", help="what netwatch joins, with --yes --yes")
     watch.add_argument("--set", dest="settings", action="append", default=[], metavar="KEY=VALUE", help="a setting of netwatch")
+    watch.add_argument("--soak", type=float, metavar="MINUTES", help="netwatch soak instead of a watch")
     for each in (record, watch):
         each.add_argument("-o", dest="folder", type=Path, required=True, metavar="FOLDER", help="where the files go")
     arguments = parser.parse_args()
@@ -64,7 +65,7 @@ def main() -> int:
     folder.mkdir(parents=True, exist_ok=True)
     if arguments.verb == "watch":
         timers = (f"{key}={value}" for key, value in scenario.settings.items())
-        wish = Wish(arguments.join, (*timers, *arguments.settings))
+        wish = Wish(arguments.join, (*timers, *arguments.settings), arguments.soak)
     code = run_sheltered(lambda: _play(Stage(scenario, folder, wish), scenario))
     if code == 0 and wish is None and scenario.stretch is not None:
         stretch_recording(folder, scenario.name, scenario.stretch)

@@ -44,6 +44,11 @@ class LiveActions:
         """The settings say yes beforehand; on Wi-Fi, which all share, it is asked each time."""
         return self._rule == "always" and self._session.source.ports[0].kind != "wifi"
 
+    @property
+    def joined(self) -> tuple[int, ...]:
+        """Universes that are joined now, the announcements' among them."""
+        return self._joiner.joined
+
     def may_join(self) -> str | None:
         """Why joining has to wait, or is switched off; None = go on."""
         if self._rule == "never":

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 SUMMARY = "show a session that was recorded, or is being recorded, on the screens"
 EXAMPLES = (
-    ("netwatch open", "the newest session; follows it while its watch goes on"),
+    ("netwatch open", "the newest session, while its watch goes on, too"),
     ("netwatch open FOLDER", "this one"),
     ("netwatch open FOLDER --plain", "as text, worst first"),
 )

@@ -75,30 +75,26 @@ def seconds(text: str) -> float:
 def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
     """Listen until stopped; ``source`` = it is open already. Raises ``Stop``."""
     settings = options.settings(arguments)
-    _check_join(arguments.join)
+    check_join(arguments.join)
     plan = options.plan(arguments)
     # Linux keeps capabilities for each thread: numpy must not start any before they are given up.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from ..packets.machine import CannotListen
     from ..packets.stream import CaptureError
 
-    # All is imported before a socket is opened: what arrives meanwhile would overflow it, and rights go soon. Later two threads
-    # would import, and a Ctrl-C just then would lock one of them out (numpy.unique loads numpy.ma when it is first called).
-    import numpy.ma  # noqa: F401 # isort: skip
-    from ..story import bell, play  # noqa: F401
-    from . import awake, person, telling  # noqa: F401
+    prepare()
     from .roll import Roll
 
     screen = on_screen(arguments)
     if screen:
         from ..screens import app  # noqa: F401 - everything is imported before rights are given up
     try:
-        source = source or _open(arguments.on)
-        session = _begin(source, settings, arguments, plan)
+        source = source or open_source(arguments.on)
+        session = begin(source, settings, arguments, plan)
     except (CannotListen, CaptureError) as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
     with ExitStack() as ends:
-        actions = _company(session, settings, arguments, ends)
+        actions = company(session, settings, arguments, ends)
         sound = "always" if arguments.sound else settings.words.sound
         wish = None if arguments.join is None else Wish(arguments.join, arguments.yes, actions)
         if screen:
@@ -111,7 +107,18 @@ def run(arguments: Namespace, source: LiveSource | None = None) -> Exit:
     return _end(session, settings, arguments, screen=screen)
 
 
-def _company(session: Session, settings: Settings, arguments: Namespace, ends: ExitStack) -> LiveActions:
+def prepare() -> None:
+    """Import all before a socket is opened: what arrives meanwhile would overflow it, and rights go soon.
+
+    Later two threads would import, and a Ctrl-C just then would lock one of them out (numpy.unique loads numpy.ma when it is
+    first called).
+    """
+    import numpy.ma  # noqa: F401 # isort: skip
+    from ..story import bell, play  # noqa: F401
+    from . import awake, person, telling  # noqa: F401
+
+
+def company(session: Session, settings: Settings, arguments: Namespace, ends: ExitStack) -> LiveActions:
     """Start a session and what goes along with it; ``ends`` takes down how all of it ends, the last one first."""
     from . import awake, person, telling
 
@@ -146,7 +153,7 @@ def _warn(warning: str | None) -> None:
 # ---- the source ----
 
 
-def _open(names: list[str] | None) -> LiveSource:
+def open_source(names: list[str] | None) -> LiveSource:
     """The best source that this laptop allows, on the named interfaces or on the one where the rig is heard."""
     from ..packets import rights
 
@@ -208,7 +215,8 @@ def counts(batch: PacketBatch) -> dict[str, np.ndarray]:
     return {"light": light, "ARP": kind == Kind.ARP, "DHCP": kind == Kind.DHCP}
 
 
-def _begin(source: LiveSource, settings: Settings, arguments: Namespace, plan: Plan | None) -> Session:
+def begin(source: LiveSource, settings: Settings, arguments: Namespace, plan: Plan | None) -> Session:
+    """A session that is not started yet. Raises ``CaptureError`` where --keep can't be written."""
     from ..packets.stream import CaptureError
     from ..story.play import Player
     from .session import Session
@@ -258,7 +266,7 @@ def _actions(session: Session, settings: Settings) -> LiveActions:
     return actions
 
 
-def _check_join(universes: str | None) -> None:
+def check_join(universes: str | None) -> None:
     """A slip in --join is told before anything is opened."""
     if universes is None:
         return
@@ -276,6 +284,11 @@ class Wish:
     def __init__(self, universes: str, yes: int, actions: LiveActions) -> None:
         self._universes, self._yes, self._actions = universes, yes, actions
         self._open = True
+
+    @property
+    def settled(self) -> bool:
+        """It was asked and answered."""
+        return not self._open
 
     def look(self) -> None:
         """Join when it is time; afterwards follow what is announced."""

@@ -15,7 +15,7 @@ from netwatch.words.checks import CHECKS, Sentence
 if TYPE_CHECKING:
     from netwatch.story.play import Player
 
-_BEHIND = {
+BEHIND = {
     "trusted": (
         "capture-dropping", "nothing-heard-here", "two-interfaces-one-network", "firewall-in-the-way", "tunnel-in-the-way",
         "laptop-address", "wifi-isolated", "wifi-roamed",
@@ -60,7 +60,7 @@ def _check(key: str, player: Player, alerts: Sequence[AlertView], streams: Seque
     name, sentences = CHECKS[key]
     for alert in sorted(alerts, key=lambda each: ("now", "soon", "quality", "tidy", "note").index(each.severity)):
         open_now = alert.closed is None and alert.over is None
-        if open_now and alert.code in _BEHIND.get(key, ()) and alert.severity in _WRONG:
+        if open_now and alert.code in BEHIND.get(key, ()) and alert.severity in _WRONG:
             return Check(name, "WRONG", alert.title, alert.id)
     state, why = _quiet(key, player, streams)
     return Check(name, state, _say(sentences, state, why, player))

@@ -1,4 +1,4 @@
-"""``netwatch watch`` itself, live on the ports of a scenario."""
+"""``netwatch watch``, or ``soak``, itself, live on the ports of a scenario."""
 
 from __future__ import annotations
 
@@ -23,6 +23,8 @@ class Wish:
 
     join: str
     settings: tuple[str, ...]
+    soak: float | None = None
+    """Minutes of ``netwatch soak`` in place of a watch."""
 
 
 CARDS = 'mount -t tmpfs tmpfs /sys/class/net; exec "$@"'
@@ -38,14 +40,16 @@ class Watch:
     def __init__(self, host: str, files: str, kept: str, wish: Wish | None = None) -> None:
         self._kept, self._said = Path(kept), Path(f"{files}.said.txt")
         self._kept.unlink(missing_ok=True)
-        words = ["--on", "eth0", "--json", "--phase", "show", "--keep", kept]
+        soak = None if wish is None else wish.soak
+        words = ["watch", "--phase", "show"] if soak is None else ["soak", "--minutes", f"{soak:g}"]
+        words += ["--on", "eth0", "--json", "--keep", kept]
         if wish:
             words += ["--join", wish.join, "--yes", "--yes", *(word for each in wish.settings for word in ("--set", each))]
         # It gives its rights up for those of whoever called sudo, and remembers when it left: neither is for this run.
         wanted = {key: value for key, value in os.environ.items() if key not in ("SUDO_UID", "SUDO_GID", "PKEXEC_UID")}
         # The run takes no notice of Ctrl-C, and what it starts would not either.
         place = ["ip", "netns", "exec", host, "sh", "-c", CARDS, "sh", "env", "--default-signal=INT"]
-        program = [*place, sys.executable, "-m", "netwatch", "watch"]
+        program = [*place, sys.executable, "-m", "netwatch"]
         with Path(f"{files}.live.json").open("wb") as out, self._said.open("wb") as said:
             self._program = subprocess.Popen(
                 [*program, *words], cwd=ROOT, stdin=subprocess.DEVNULL, stdout=out, stderr=said,

@@ -18,6 +18,7 @@ from rig.needs import why_not
 from rig.scenes import SCENARIOS
 
 from netwatch.alerts.catalogue import RULES
+from netwatch.words.soak import CANNOT_SAY, NOT_READY, READY
 
 ROOT = Path(__file__).resolve().parents[2]
 STORIES = {
@@ -28,7 +29,12 @@ STORIES = {
     "own_join": ("1", 21),
     "two_cards": ("1", 3),
 }
-WHY_NOT = why_not(*(SCENARIOS[name] for name in STORIES))
+SOAKS = {
+    # On the laptop's own port, and on the mirror, which does not show what the switch holds back.
+    "querier_control": (READY, CANNOT_SAY), "dropped": (NOT_READY, CANNOT_SAY), "unmanaged": (READY, None),
+}  # fmt: skip
+"""What a soak of half a minute says; None = the monitor can't tell that its port is a mirror."""
+WHY_NOT = why_not(*(SCENARIOS[name] for name in (*STORIES, *SOAKS)))
 
 pytestmark = [
     pytest.mark.lab,
@@ -41,18 +47,27 @@ pytestmark = [
 def watched(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """All stories played side by side; the folder of what was told and kept."""
     folder = tmp_path_factory.mktemp("live")
-    runs = [
-        subprocess.Popen(
-            [sys.executable, str(ROOT / "scripts/lab.py"), "watch", name, "-o", str(folder), "--join", join,
-             "--set", f"listen_first_s={first}"],
-            stderr=subprocess.PIPE, text=True,
-        )
-        for name, (join, first) in STORIES.items()
-    ]  # fmt: skip
+    put = ["-o", str(folder)]
+    play([[name, *put, "--join", join, "--set", f"listen_first_s={first}"] for name, (join, first) in STORIES.items()])
+    return folder
+
+
+@pytest.fixture(scope="module")
+def soaked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same of soaks. The querier asks every 4 s in place of 125 s."""
+    folder = tmp_path_factory.mktemp("soaks")
+    timers = ["--set", "listen_first_s=3", "--set", "query_interval_s=4"]
+    play([[name, "-o", str(folder), "--join", "1-2", "--soak", "0.5", *timers] for name in SOAKS])
+    return folder
+
+
+def play(stories: list[list[str]]) -> None:
+    """Side by side."""
+    program = [sys.executable, str(ROOT / "scripts/lab.py"), "watch"]
+    runs = [subprocess.Popen([*program, *words], stderr=subprocess.PIPE, text=True) for words in stories]
     for run in runs:
         complaint = run.communicate(timeout=180)[1]
         assert run.returncode == 0, complaint
-    return folder
 
 
 def live(folder: Path, name: str, port: str) -> dict[str, Any]:
@@ -115,3 +130,11 @@ def test_the_laptop_says_itself_that_it_has_two_cards_in_one_network(watched: Pa
 def test_a_mirror_port_joins_nothing(watched: Path) -> None:
     assert "Nothing to join: all of it arrives already." in said(watched, "own_join", "mirror")
 
+
+@pytest.mark.parametrize("name", SOAKS)
+def test_a_soak_says_whether_light_will_hold(name: str, soaked: Path) -> None:
+    """A switch that prunes forgets after the membership interval unless somebody asks (RFC 4541 2.1.1, RFC 3376 8.4)."""
+    for port, verdict in zip(("ordinary", "mirror"), SOAKS[name], strict=True):
+        if verdict is not None:
+            assert live(soaked, name, port)["verdict"] == verdict, live(soaked, name, port)
+    assert "this listens for 3 s" in said(soaked, name, "ordinary").lower(), "it says beforehand what it does"
