@@ -18,7 +18,7 @@ class Exit(IntEnum):
 
 MEANINGS = {
     Exit.FINE: "nothing at or above --fail-on was found; reach, plan: all fits; soak: READY",
-    Exit.ALERTS: "alerts from --fail-on on (default: soon); reach, plan: something does not fit; soak: NOT READY",
+    Exit.ALERTS: "alerts from --fail-on on (default: soon); reach, plan: does not fit; soak: NOT READY",
     Exit.USAGE: "the command or a setting is wrong",
     Exit.UNREADABLE: "a file could not be read, an interface not be listened to, or no running watch be found",
     Exit.NOT_TRUSTED: "do not trust it: packets dropped, file cut short, laptop at fault; soak: CANNOT SAY",
