@@ -1,7 +1,8 @@
 """The project's own environment in ``.venv``: made once, used without internet from then on.
 
-Standard library only, for a machine with nothing but Python and this clone. It is brought up to date when
-``pyproject.toml`` changes, and made anew when Python or the place of the clone does.
+Standard library only, for a machine with nothing but Python and this clone. Packages are those of ``requirements.lock``, and
+pip takes no file whose sum is not in it. The environment is brought up to date when that file or ``pyproject.toml`` changes, and
+made anew when Python or the place of the clone does.
 """
 
 from __future__ import annotations
@@ -24,11 +25,14 @@ ROOT = Path(__file__).resolve().parent.parent
 PLACE = ROOT / ".venv"
 WHEELS = ROOT / "wheels"
 """Wheels that ``start.py --pack`` kept, for machines without internet."""
+LOCK = ROOT / "requirements.lock"
 STAMP = PLACE / "made-from.json"
 """Written last, so that an environment that was half made is not used."""
 
 OFFLINE_SIGNS = ("NewConnectionError", "ConnectTimeoutError", "name resolution", "Network is unreachable", "from versions: none")
 """What pip says when it can't reach the index."""
+HASHES_SIGN = "DO NOT MATCH THE HASHES"
+"""What it says of a file that is not the one that was locked."""
 
 
 def run(arguments: list[str]) -> NoReturn:
@@ -72,7 +76,7 @@ def _wanted() -> dict[str, str]:
     return {
         "python": f"{sys.version_info.major}.{sys.version_info.minor} {sys.base_prefix}",
         "place": str(PLACE),
-        "pyproject": hashlib.sha256((ROOT / "pyproject.toml").read_bytes()).hexdigest(),
+        "pyproject": hashlib.sha256((ROOT / "pyproject.toml").read_bytes() + LOCK.read_bytes()).hexdigest(),
     }
 
 
@@ -101,15 +105,18 @@ def kind() -> dict[str, str]:
 
 
 def _install(python: Path) -> str | None:
-    """The packages that pyproject.toml names, and netwatch itself, in place; a sentence if that fails.
+    """The packages of the lock file, and netwatch itself, in place; a sentence if that fails.
 
     From the wheels that were kept, if they are for this kind of machine and hold all; else from the internet.
     """
-    wanted = ("install", "--editable", f"{ROOT}[test]")
+    wanted = ("install", "--require-hashes", "--requirement", str(LOCK))
     kept = ("--no-index", "--find-links", str(WHEELS))
-    if _kept_for() == kind() and pip(python, *wanted, *kept) is None:
-        return None
-    return pip(python, *wanted)
+    if _kept_for() != kind() or pip(python, *wanted, *kept) is not None:
+        problem = pip(python, *wanted)
+        if problem is not None:
+            return problem
+    # What it is built with is in the lock file, too: nothing more is fetched.
+    return pip(python, "install", "--no-deps", "--no-build-isolation", "--no-index", "--editable", str(ROOT))
 
 
 def _kept_for() -> object:
@@ -127,6 +134,9 @@ def pip(python: Path, *arguments: str) -> str | None:
         return None
     if any(sign in failed for sign in OFFLINE_SIGNS):
         return "The packages could not be fetched; connect this machine to the internet once and try again."
+    if HASHES_SIGN in failed:
+        return ("A package is not the one that requirements.lock knows by its sum, so nothing was installed; "
+                "try another connection, and tell whoever gave you netwatch.")  # fmt: skip
     return f"The packages could not be installed ({_last_line(failed)})."
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 import shutil
 import sys
-import tomllib
 
 import environment
 
@@ -19,7 +18,7 @@ def pack() -> str:
     fresh = environment.WHEELS.with_name("wheels.new")
     shutil.rmtree(fresh, ignore_errors=True)
     print("Fetching the wheels (needs internet, a minute or two) ... ", end="", file=sys.stderr, flush=True)
-    problem = environment.pip(python, "wheel", "--wheel-dir", str(fresh), *requirements())
+    problem = environment.pip(python, "wheel", "--wheel-dir", str(fresh), "--require-hashes", "-r", str(environment.LOCK))
     if problem is not None:
         shutil.rmtree(fresh, ignore_errors=True)
         print("not done.", file=sys.stderr)
@@ -33,10 +32,3 @@ def pack() -> str:
     kind = environment.kind()
     return (f"{len(wheels)} wheels, {size:.0f} MB, are in {environment.WHEELS}. Copy this whole folder to a laptop with "
             f"Python {kind['python']} on {kind['platform']}: 'python3 scripts/start.py' needs no internet there.")
-
-
-def requirements() -> list[str]:
-    """What the environment is made of, and what it is built with."""
-    project = tomllib.loads((environment.ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-    return [*project["project"]["dependencies"], *project["project"]["optional-dependencies"]["test"],
-            *project["build-system"]["requires"]]

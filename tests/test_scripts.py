@@ -28,11 +28,13 @@ def environment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     assert spec.loader is not None
     module = module_from_spec(spec)
     spec.loader.exec_module(module)
-    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    for name in ("pyproject.toml", "requirements.lock"):
+        shutil.copy(ROOT / name, tmp_path)
     (tmp_path / ".venv").mkdir()
     monkeypatch.setattr(module, "ROOT", tmp_path)
     monkeypatch.setattr(module, "PLACE", tmp_path / ".venv")
     monkeypatch.setattr(module, "WHEELS", tmp_path / "wheels")
+    monkeypatch.setattr(module, "LOCK", tmp_path / "requirements.lock")
     monkeypatch.setattr(module, "STAMP", tmp_path / ".venv" / "made-from.json")
     return module
 
@@ -42,7 +44,7 @@ def answers(text: str | None) -> Callable[[list[str]], str | None]:
     return lambda command: None if "venv" in command else text
 
 
-@pytest.mark.parametrize("name", ["environment.py", "start.py", "test.py", "pack.py", "rights.py"])
+@pytest.mark.parametrize("name", ["environment.py", "start.py", "test.py", "pack.py", "rights.py", "lock.py", "audit.py"])
 def test_only_the_standard_library_is_imported(name: str) -> None:
     imported = set()
     for node in ast.walk(ast.parse((SCRIPTS / name).read_text(encoding="utf-8"))):
@@ -72,6 +74,7 @@ def test_no_venv_names_the_package_to_install(environment: ModuleType, monkeypat
     ("ERROR: No matching distribution found for numpy (from versions: none)", "connect this machine to the internet"),
     ("WARNING: NewConnectionError: Temporary failure in name resolution", "connect this machine to the internet"),
     ("building wheel\nERROR: no space left on device\n", "(ERROR: no space left on device)"),
+    ("ERROR: THESE PACKAGES DO NOT MATCH THE HASHES FROM THE REQUIREMENTS FILE.", "not the one that requirements.lock knows"),
 ])
 def test_pip_failing_is_one_sentence(
     environment: ModuleType, monkeypatch: pytest.MonkeyPatch, pip_says: str, told: str
@@ -95,12 +98,13 @@ def test_what_was_made_is_used_again_without_running_anything(
     assert capsys.readouterr().err == ""
 
 
-def test_a_changed_pyproject_updates_and_offline_goes_on(
-    environment: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize("name", ["pyproject.toml", "requirements.lock"])
+def test_a_changed_list_of_packages_updates_and_offline_goes_on(
+    environment: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], name: str
 ) -> None:
     monkeypatch.setattr(environment, "_quiet", answers(None))
     environment.ready()
-    with (environment.ROOT / "pyproject.toml").open("a") as file:
+    with (environment.ROOT / name).open("a") as file:
         file.write("\n# changed\n")
     capsys.readouterr()
     monkeypatch.setattr(environment, "_quiet", answers("NewConnectionError"))
@@ -172,7 +176,7 @@ def test_the_wheels_of_all_that_is_installed_and_built_with_are_kept(
     assert sorted(path.name for path in environment.WHEELS.iterdir()) == ["made-for.json", "numpy-2-any.whl"]
     assert json.loads((environment.WHEELS / "made-for.json").read_text()) == environment.kind()
     wheel = next(command for command in ran if "wheel" in command)
-    assert {"psutil>=5.9", "pytest>=8.2", "setuptools>=77"} <= set(wheel)
+    assert wheel[-3:] == ["--require-hashes", "-r", str(environment.LOCK)]
 
 
 def test_packing_without_internet_leaves_what_was_kept(
@@ -187,7 +191,7 @@ def test_packing_without_internet_leaves_what_was_kept(
     assert not environment.WHEELS.with_name("wheels.new").exists()
 
 
-@pytest.mark.parametrize(("kind", "tries"), [("this", [True]), ("other", [False])])
+@pytest.mark.parametrize(("kind", "tries"), [("this", [True, True]), ("other", [False, True])])
 def test_wheels_of_this_kind_are_taken_without_asking_the_internet(
     environment: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], kind: str, tries: list[bool]
 ) -> None:
@@ -203,9 +207,9 @@ def test_wheels_of_this_kind_are_taken_without_asking_the_internet(
 def test_wheels_that_no_longer_hold_all_are_not_the_end(environment: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
     environment.WHEELS.mkdir()
     (environment.WHEELS / "made-for.json").write_text(json.dumps(environment.kind()))
-    ran = commands(environment, monkeypatch, lambda command: "from versions: none" if "--no-index" in command else None)
+    ran = commands(environment, monkeypatch, lambda command: "from versions: none" if "--find-links" in command else None)
     environment.ready()
-    assert ["--no-index" in command for command in ran if "install" in command] == [True, False]
+    assert ["--no-index" in command for command in ran if "install" in command] == [True, False, True]
 
 
 # ---- the right to read frames ----

@@ -61,15 +61,15 @@ def limit(shot: Snapshot, table: str) -> Limit:
 
 
 FLOODS: dict[str, tuple[str, Callable[[int], bytes]]] = {
-    "CIDs": ("flows", lambda i: frames.e131(stranger(i), 2)),
-    "universes": ("flows", lambda i: frames.e131(WALK, 10 + i)),
+    "CIDs": ("flows", lambda i: frames.e131(stranger(i), 2, levels=bytes(4))),
+    "universes": ("flows", lambda i: frames.e131(WALK if i < 63_000 else stranger(i // 63_000), 10 + i % 63_000, levels=bytes(4))),
     "addresses": ("addresses", lambda i: frames.announce(stranger(i))),
     "MACs": ("boxes", lambda i: frames.announce(stranger(i))),
     "addresses of one box": ("addresses", lambda i: frames.arp(stranger(0), "10.0.0.1", says=stranger(i).address)),
     "MACs on one address": ("addresses", lambda i: frames.announce(stranger(i).at(WALK.address))),
     "DHCP clients": ("DHCP clients", lambda i: frames.dhcp(frames.DISCOVER, stranger(i), host_name=f"stranger {i}")),
     "DHCP servers": ("DHCP servers", lambda i: frames.dhcp(frames.REQUEST, stranger(i), server=stranger(i).address)),
-    "groups": ("groups", lambda i: frames.report(stranger(0), frames.universe_group(2 + i))),
+    "groups": ("groups", lambda i: frames.report(stranger(0), f"239.{255 - (i >> 16)}.{i >> 8 & 255}.{(i + 2) & 255}")),
     "queriers": ("queriers", lambda i: frames.query(stranger(i))),
     "ArtPollReplies": ("Art-Net nodes", lambda i: artnet_frames.reply(stranger(i), (i & 0x7FFF,))),
     "binds of one box": ("Art-Net nodes", lambda i: artnet_frames.reply(stranger(0), bind=i & 255, address=stranger(i).address)),
