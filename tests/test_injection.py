@@ -19,6 +19,7 @@ from typing import Any
 import pytest
 from textual.geometry import Size
 
+from netwatch.commands import telling
 from netwatch.numbers import DEFAULTS
 from netwatch.packets.files import open_captures
 from netwatch.record.readback import FILE, read
@@ -129,6 +130,19 @@ def test_json_holds_names_that_may_be_printed(night: tuple[Path, str]) -> None:
         out = netwatch(path.parent, *words, path.name).stdout
         assert out.replace(b"\n", b"").decode("ascii").isprintable()
         assert not [text for text in texts(json.loads(out)) if OBEYED.search(text)], words
+
+
+def test_what_on_alert_passes_on_may_be_printed(night: tuple[Path, str]) -> None:
+    """Each alert as a line of JSON, as a person's own command gets it on its standard input."""
+    snapshot = folded(night[0]).snapshot()
+    by_id = {each.id: each for each in snapshot.alerts}
+    assert len(by_id) >= 4
+    for each in snapshot.alerts:
+        line = json.dumps(telling._object("opened", each, by_id, snapshot))
+        assert line.isascii()
+        assert line.isprintable()
+        assert not [text for text in texts(json.loads(line)) if OBEYED.search(text)]
+        assert not OBEYED.search(each.title + each.first_step), "the desktop's notice"
 
 
 def test_a_plan_made_of_it_is_a_plan(night: tuple[Path, str]) -> None:

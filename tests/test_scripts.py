@@ -44,7 +44,7 @@ def answers(text: str | None) -> Callable[[list[str]], str | None]:
     return lambda command: None if "venv" in command else text
 
 
-@pytest.mark.parametrize("name", ["environment.py", "start.py", "test.py", "pack.py", "rights.py", "lock.py", "audit.py"])
+@pytest.mark.parametrize("name", ["environment.py", "start.py", "test.py", "pack.py", "rights.py", "lock.py"])
 def test_only_the_standard_library_is_imported(name: str) -> None:
     imported = set()
     for node in ast.walk(ast.parse((SCRIPTS / name).read_text(encoding="utf-8"))):

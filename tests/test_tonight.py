@@ -28,7 +28,8 @@ def clone(folder: Path, project: str = "dependencies", made_from: str | None = N
     """A clone with an environment that was made from this project file."""
     (folder / ".venv").mkdir()
     (folder / "pyproject.toml").write_text(project)
-    digest = hashlib.sha256((project if made_from is None else made_from).encode()).hexdigest()
+    (folder / "requirements.lock").write_text(" and sums")
+    digest = hashlib.sha256(((project if made_from is None else made_from) + " and sums").encode()).hexdigest()
     (folder / ".venv" / "made-from.json").write_text(json.dumps({"pyproject": digest}))
     return folder
 
@@ -39,6 +40,10 @@ def test_the_environment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
     (here / "pyproject.toml").write_text("other dependencies")
     assert tonight.environment(here, str(here / ".venv")).state == "WRONG"
     assert tonight.environment(here, "/another/environment").state == "FINE"
+    (here / "pyproject.toml").write_text("dependencies")
+    assert tonight.environment(here, str(here / ".venv")).state == "FINE"
+    (here / "requirements.lock").write_text(" and other sums")
+    assert tonight.environment(here, str(here / ".venv")).state == "WRONG"
     monkeypatch.setattr(tonight, "NEEDED", ("numpy", "no_such_module_here"))
     found = tonight.environment(here)
     assert (found.state, found.text) == ("WRONG", "no_such_module_here is missing in this Python.")

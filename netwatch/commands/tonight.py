@@ -57,10 +57,10 @@ def environment(root: Path = ROOT, prefix: str = sys.prefix) -> Item:
     gone = [name for name in NEEDED if importlib.util.find_spec(name) is None]
     if gone:
         return Item(words.ENVIRONMENT, words.WRONG, words.missing(gone), words.MAKE)
-    stamp, project = root / ".venv" / "made-from.json", root / "pyproject.toml"
-    if Path(prefix) == root / ".venv" and stamp.exists() and project.exists():
+    stamp, lists = root / ".venv" / "made-from.json", [root / "pyproject.toml", root / "requirements.lock"]
+    if Path(prefix) == root / ".venv" and stamp.exists() and all(each.exists() for each in lists):
         made_from = json.loads(stamp.read_text(encoding="utf-8")).get("pyproject")
-        if made_from != hashlib.sha256(project.read_bytes()).hexdigest():
+        if made_from != hashlib.sha256(b"".join(each.read_bytes() for each in lists)).hexdigest():
             return Item(words.ENVIRONMENT, words.WRONG, words.STALE, words.MAKE)
     return Item(words.ENVIRONMENT, words.FINE, words.INSTALLED)
 

@@ -13,7 +13,7 @@ ENVIRONMENT, SECOND, RIGHTS, DRIVER, DISK, BATTERY, CLOCK = (
 )  # fmt: skip
 
 INSTALLED = "All that netwatch needs is installed; it starts without internet."
-STALE = "pyproject.toml changed since the environment was made: the next start would want the internet."
+STALE = "The list of packages changed since the environment was made: the next start would want the internet."
 MAKE = "Now, with internet: python3 scripts/start.py --version"
 KEPT = "Wheels for a laptop of the same kind are kept in the folder 'wheels'."
 NOT_KEPT = "No wheels are kept: another laptop could not be set up without internet."
