@@ -3,38 +3,35 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
+from rich.text import Text
 from textual import work
-from textual.app import App, ComposeResult, SystemCommand
+from textual.app import ComposeResult, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
-from textual.widgets import ContentSwitcher, Static
 
 from netwatch.screens import band, boxes, ends, evening, first, keys, light, see
 from netwatch.screens.ask import Ask
 from netwatch.screens.commands import COMMANDS
 from netwatch.screens.deeds import Deeds
+from netwatch.screens.drawn import Told
 from netwatch.screens.help import help_page
 from netwatch.screens.levels import LevelsView
-from netwatch.screens.lines import Lines
+from netwatch.screens.lines import Build, Lines, Spot
 from netwatch.screens.looks import LOOKS, PLAIN
 from netwatch.screens.packets import packet_page
 from netwatch.screens.pages import Page, page, second_page
 from netwatch.screens.source import Actions, Source
 from netwatch.screens.tapes import Tapes
 from netwatch.screens.trust import trust
-from netwatch.screens.view import PageView, Picture, View, filtered
-from netwatch.story.bell import Bell
+from netwatch.screens.view import filtered, headed
 from netwatch.story.snapshot import Snapshot
 
-PULL_EVERY = 0.25
-"""Seconds."""
 ROOMY = 100
 """Cells with room for the keys of an alert and of the five screens."""
-LISTS = ("first", "light", "boxes", "ends", "evening", "see")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,21 +42,18 @@ class Place:
     opened: Hashable = None
 
 
-class NetwatchApp(Deeds, Tapes, App[None]):
+class NetwatchApp(Deeds, Tapes):
     """``actions`` is None in replay: the keys that need it are hidden. ``look`` is a name in LOOKS; NO_COLOR overrides it."""
 
     TITLE = "netwatch"
     CSS = """
-    Screen { layers: base above; }
-    #band { layer: above; dock: top; padding: 0 1; display: none; }
-    #trust { height: 3; padding: 0 1; background: $panel; }
-    ContentSwitcher, View, LevelsView { height: 1fr; }
-    .heading { height: 1; padding: 0 0 0 2; }
-    Lines { height: 1fr; overflow-x: hidden; scrollbar-gutter: stable; scrollbar-size-vertical: 1; }
-    LevelsView { padding: 0 2; }
+    Screen { layers: base above; overflow: hidden; }
+    #band { layer: above; dock: top; display: none; }
+    #trust { height: 3; background: $panel; }
+    Lines, LevelsView { height: 1fr; }
     Ask { height: auto; padding: 0 1; background: $panel; }
     Ask Static { height: auto; }
-    #keys { height: 1; background: $panel; link-style: none; link-color: $text; link-background: $panel; }
+    #keys { height: 1; background: $panel; }
     Answer, Answer:focus { background: $background; background-tint: $background; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -97,16 +91,14 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         if os.environ.get("NO_COLOR") == "":
             del os.environ["NO_COLOR"]  # empty means not set, but not to Textual
         plain = "NO_COLOR" in os.environ
-        super().__init__(ansi_color=True if plain else None)
+        super().__init__(sound=sound, ansi_color=True if plain else None)
         self.animation_level = "none"
         self.look = PLAIN if plain else LOOKS[look]
         self.source = source
         self.actions = actions
-        self.snapshot: Snapshot | None = None
-        self._bell = Bell(sound) if sound != "never" else None
         self.frozen = False
-        """Live: the picture stands still; the watch goes on."""
         self._here = Place("first")
+        self._spots: dict[Place, Spot] = {}
         self._trail: list[Place] = []
         """Where Esc leads."""
         self._page: Page | None = None
@@ -117,59 +109,45 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         self._band: int | None = None
 
     def compose(self) -> ComposeResult:
-        yield Static(markup=False, id="band")
-        yield Static(markup=False, id="trust")
-        with ContentSwitcher(initial="first"):
-            for name in LISTS:
-                yield View(id=name)
-            yield PageView(id="page")
-            yield LevelsView(id="levels")
+        yield Told(id="band", indent=1)
+        yield Told(id="trust", indent=1)
+        yield Lines(id="list")
+        yield LevelsView(id="levels")
         yield Ask()
-        yield keys.Keys(markup=False, id="keys")
+        yield keys.Keys(id="keys")
 
     def on_mount(self) -> None:
         for look in (*LOOKS.values(), PLAIN):
             self.register_theme(look.theme)
+        self.lines = self.query_one(Lines)
         self.snapshot = self.source.snapshot()
         self._wear()
         self._go(Place("first"))
-        self.set_interval(PULL_EVERY, self.renew)
+        self.pull()
         earlier = self.actions.earlier() if self.actions is not None else None
         if earlier:
             self.query_one(Ask).tell(earlier)
 
     # ---- drawing ----
 
-    def renew(self) -> None:
-        """Pull; draw only what a newer revision brings."""
-        if self.frozen and self._bell is None:
-            return
-        snapshot = self.source.snapshot()
-        if self._bell is not None and self._bell.rings(snapshot):
-            self.bell()
-        if self.frozen:
-            return
-        if self.snapshot is None or snapshot.revision != self.snapshot.revision:
-            self.snapshot = snapshot
-            self.draw()
-
     def draw(self) -> None:
         """Draw the lines on top and the view that is seen."""
-        if self.snapshot is None:
+        if self.snapshot is None or not self.is_mounted:
             return
         with self.batch_update():
             self._draw_band(self.snapshot)
             self.draw_keys()
-            top = self.query_one("#trust", Static)
-            text = trust(self.snapshot, max(self.size.width - 2, 1), self.look, self.time_text())
-            height = text.plain.count("\n") + 1
-            if top.size.height != height:
-                top.styles.height = height
-            top.update(text, layout=False)
+            self._tell("#trust", trust(self.snapshot, max(self.size.width - 2, 1), self.look, self.time_text()))
             if self._here.view == "levels":
                 self.query_one(LevelsView).show(self._here.opened, self.snapshot, self.look)
             else:
-                self.query_one(f"#{self._here.view}", View).show(self._picture(self.snapshot))
+                self.lines.show(self._picture(self.snapshot))
+
+    def _tell(self, field: str, lines: Sequence[Text]) -> None:
+        told = self.query_one(field, Told)
+        if told.size.height != len(lines):
+            told.styles.height = len(lines)
+        told.tell(lines)
 
     def draw_keys(self) -> None:
         """The bottom line, for what is seen and asked."""
@@ -194,35 +172,32 @@ class NetwatchApp(Deeds, Tapes, App[None]):
             self._seen = {each.id for each in standing} if self.source.tape is not None or self._here.view == "first" else set()
         fresh = [each for each in standing if each.id not in self._seen]
         self._band = fresh[-1].id if fresh else None
-        field = self.query_one("#band", Static)
-        field.display = bool(fresh)
+        self.query_one("#band").display = bool(fresh)
         if fresh:
-            text = band.text(fresh[-1], len(fresh), self.size.width, self.look)
-            field.styles.height = text.plain.count("\n") + 1
-            field.update(text)
+            self._tell("#band", band.lines(fresh[-1], len(fresh), self.size.width, self.look))
 
     def on_resize(self) -> None:
         self.draw()
 
-    def _picture(self, snapshot: Snapshot) -> Picture:
+    def _picture(self, snapshot: Snapshot) -> Build:
         look, name, tape = self.look, self._here.view, self.source.tape
         span = None if tape is None else (tape.first, tape.last)
-        pictures: dict[str, Picture] = {
-            "first": lambda size: (None, first.rows(snapshot, size, look)),
-            "light": lambda size: (light.heading(size.width, look), light.rows(snapshot, size, look)),
-            "boxes": lambda size: (boxes.heading(size.width, look), boxes.rows(snapshot, size, look)),
-            "ends": lambda size: (ends.heading(size.width, look), ends.rows(snapshot, size, look)),
-            "evening": lambda size: (None, evening.rows(snapshot, size, look, span)),
-            "see": lambda size: (see.heading(size.width, look), see.rows(size, look)),
+        pictures: dict[str, Build] = {
+            "first": lambda size: first.rows(snapshot, size, look),
+            "light": headed(lambda width: light.heading(width, look), lambda size: light.rows(snapshot, size, look)),
+            "boxes": headed(lambda width: boxes.heading(width, look), lambda size: boxes.rows(snapshot, size, look)),
+            "ends": headed(lambda width: ends.heading(width, look), lambda size: ends.rows(snapshot, size, look)),
+            "evening": lambda size: evening.rows(snapshot, size, look, span),
+            "see": headed(lambda width: see.heading(width, look), lambda size: see.rows(size, look)),
         }
         picture = pictures.get(name) or self._page_picture(snapshot)
         return filtered(picture, self._only[name], look) if name in self._only else picture
 
-    def _page_picture(self, snapshot: Snapshot) -> Picture:
+    def _page_picture(self, snapshot: Snapshot) -> Build:
         """The page as it is now; where its subject is gone, as it last was."""
         self._page = self._made(self._here.opened, snapshot) or self._page
         shown = self._page
-        return lambda size: (shown.head(size), shown.rows(size)) if shown else (None, [])
+        return headed(shown.head, shown.rows) if shown else lambda size: []
 
     def _made(self, opened: Hashable, snapshot: Snapshot) -> Page | None:
         match opened:
@@ -244,8 +219,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
     def _wear(self) -> None:
         """Put on the look."""
         self.theme = self.look.theme.name
-        for lines in self.query(Lines):
-            lines.cursor_style = self.look.style("cursor")
+        self.lines.cursor_style, self.lines.bar_style = self.look.style("cursor"), self.look.style("bar")
 
     # ---- keys that change what is seen ----
 
@@ -257,15 +231,20 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         return not (action == "look" and self.look is PLAIN)
 
     def _go(self, place: Place) -> None:
-        """Show a place."""
-        self._here = place
-        self.query_one(ContentSwitcher).current = place.view
-        if place.view == "levels":
-            self.query_one(LevelsView).begin(self.source, place.opened)
+        """Show a place, and in it the spot where one was."""
+        if self._here.view != "levels":
+            self._spots[self._here] = self.lines.spot
+        self._here, levels = place, place.view == "levels"
+        view = self.query_one(LevelsView)
+        if view.display != levels:
+            self.lines.display, view.display = not levels, levels
+        if levels:
+            view.begin(self.source, place.opened)
             self.snapshot = self.source.snapshot()
-            self.query_one(LevelsView).focus()
+            view.focus()
         else:
-            self.query_one(f"#{place.view}", View).lines.focus()
+            self.lines.show(lambda size: (), self._spots.get(place, Spot()))
+            self.lines.focus()
         self.draw()
 
     def on_ask_changed(self) -> None:
@@ -286,7 +265,6 @@ class NetwatchApp(Deeds, Tapes, App[None]):
             self._go(Place("levels", what))
             return
         self._page = None
-        self.query_one("#page", View).lines.forget()
         self._go(Place("page", what))
 
     def action_help(self) -> None:
@@ -306,7 +284,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         elif self._only.pop(self._here.view, None) is not None:
             self._anew()
         elif self._trail:
-            self.query_one("#page", View).lines.forget()
+            self._page = None
             self._go(self._trail.pop())
         else:
             self._go(Place("first"))
@@ -345,7 +323,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
 
     def _anew(self) -> None:
         """Draw a list from its top."""
-        self.query_one(f"#{self._here.view}", View).lines.forget()
+        self.lines.show(lambda size: (), Spot())
         self.draw()
 
     def action_copy(self) -> None:
@@ -355,7 +333,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
         elif self._here.view == "levels":
             text = self.query_one(LevelsView).text
         else:
-            text = self.query_one(f"#{self._here.view}", View).lines.text_here
+            text = self.lines.text_here
         self.copy_to_clipboard(text)
         self.query_one(Ask).tell("Copied." if text else "There is nothing to copy here.")
 
@@ -366,7 +344,7 @@ class NetwatchApp(Deeds, Tapes, App[None]):
     def alert_here(self) -> int | None:
         """Id of the alert that is opened, or that the cursor is on."""
         view = self._here.view
-        key = self._here.opened if view == "page" else None if view == "levels" else self.query_one(f"#{view}", View).lines.key
+        key = self._here.opened if view == "page" else None if view == "levels" else self.lines.key
         while isinstance(key, tuple) and key[0] == "link":
             key = key[2]
         match key:

@@ -19,14 +19,12 @@ def standing(snapshot: Snapshot) -> list[AlertView]:
     ]  # fmt: skip
 
 
-def text(alert: AlertView, many: int, width: int, look: Look) -> Text:
+def lines(alert: AlertView, many: int, width: int, look: Look) -> list[Text]:
     """One line, at night three."""
     more = f" (and {many - 1} more)" if many > 1 else ""
     room = max(width - 2, 1)
     said = f"{MARKS['now']} {WORDS['now']}  {alert.title}{more}"
     if look.name == "night":
-        lines = [cell("", room, look.now), cell(said, room, look.now), cell(KEYS, room, look.now)]
-    else:
-        keys = f"   {KEYS}"
-        lines = [cell(said if len(said) + len(keys) > room else f"{said}{keys}", room, look.now)]
-    return Text("\n").join(lines)
+        return [cell("", room, look.now), cell(said, room, look.now), cell(KEYS, room, look.now)]
+    keys = f"   {KEYS}"
+    return [cell(said if len(said) + len(keys) > room else f"{said}{keys}", room, look.now)]

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from rich.style import Style
 from rich.text import Text
-from textual.widgets import Static
 
+from netwatch.screens.drawn import Told
 from netwatch.screens.looks import Look
 
 Key = tuple[str, str, str]
@@ -29,7 +29,7 @@ LEVELS: tuple[Key, ...] = (
 ASKING: tuple[Key, ...] = (("Enter", "Answer", "app.answer"), ("Esc", "Leave it", "app.leave"))
 
 
-class Keys(Static):
+class Keys(Told):
     """Each key can also be clicked."""
 
     def show(self, keys: Sequence[Key], width: int, look: Look) -> None:
@@ -43,4 +43,4 @@ class Keys(Static):
             line.append("  " if wide else " ")
         line.rstrip()
         line.truncate(width, overflow="ellipsis", pad=True)
-        self.update(line, layout=False)
+        self.tell([line])

@@ -8,17 +8,19 @@ from typing import ClassVar
 
 from rich.text import Text
 from textual.binding import Binding, BindingType
-from textual.widgets import Static
 
 from netwatch.screens import universe
+from netwatch.screens.drawn import Told
 from netwatch.screens.looks import Look
 from netwatch.screens.source import Source
 from netwatch.screens.universe import SLOTS, U8, Looking
 from netwatch.story.snapshot import Snapshot
 from netwatch.words.record import JOURNAL_NO_LEVELS
 
+INDENT = 2
 
-class LevelsView(Static, can_focus=True):
+
+class LevelsView(Told, can_focus=True):
     """Draws itself anew for each snapshot; what changed since the last one is underlined."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -35,7 +37,8 @@ class LevelsView(Static, can_focus=True):
     ]
 
     def __init__(self, *, id: str) -> None:
-        super().__init__(markup=False, id=id)
+        super().__init__(id=id, indent=INDENT)
+        self.display = False
         self._looking = Looking()
         self._key: tuple[object, ...] = ()
         self._source: Source | None = None
@@ -43,12 +46,12 @@ class LevelsView(Static, can_focus=True):
         self._before: U8 | None = None
         self._now: U8 | None = None
         self._revision = -1
-        self._lines: list[Text] = []
+        self._told: list[Text] = []
 
     @property
     def text(self) -> str:
         """What is shown, to be copied."""
-        return "\n".join(line.plain.rstrip() for line in self._lines)
+        return "\n".join(line.plain.rstrip() for line in self._told)
 
     def begin(self, source: Source, key: Hashable) -> None:
         """Look at a universe: ('universe', interface, vlan, protocol, number)."""
@@ -63,16 +66,17 @@ class LevelsView(Static, can_focus=True):
         made = universe.levels(self._key, snapshot)
         if made is None:
             of_journal = self._source is not None and self._source.note
-            self._lines = [Text(JOURNAL_NO_LEVELS if of_journal else "Nobody sends this universe any more.", look.text)]
+            self._told = [Text(JOURNAL_NO_LEVELS if of_journal else "Nobody sends this universe any more.", look.text)]
         else:
             if snapshot.revision != self._revision:
                 self._before, self._now, self._revision = self._now, made.shown, snapshot.revision
             plain = self._looking.what % len(universe.ways(made)) == 0
             before = self._before if plain else None
-            self._lines = universe.lines(made, self._looking, before, snapshot, max(self.size.width - 4, 20), look)
-        self.update(Text("\n").join(self._lines[: max(self.size.height, 1)]))
+            self._told = universe.lines(made, self._looking, before, snapshot, max(self.size.width - 2 * INDENT, 20), look)
+        self.tell(self._told)
 
     def on_resize(self) -> None:
+        super().on_resize()
         self._again()
 
     def action_way(self) -> None:
@@ -85,7 +89,7 @@ class LevelsView(Static, can_focus=True):
         self._change(cursor=min(max(self._looking.cursor + by, 0), SLOTS - 1))
 
     def action_line(self, by: int) -> None:
-        each = universe.channels_a_line(self.size.width - 4)
+        each = universe.channels_a_line(self.size.width - 2 * INDENT)
         wanted = self._looking.cursor + by * each
         self._change(cursor=wanted if 0 <= wanted < SLOTS else self._looking.cursor)
 

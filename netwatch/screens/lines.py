@@ -8,17 +8,17 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
+from itertools import accumulate, takewhile
 from typing import ClassVar
 
 from rich.style import Style
 from rich.text import Text
 from textual import events
 from textual.binding import Binding, BindingType
-from textual.geometry import Region, Size
+from textual.geometry import Size
 from textual.message import Message
-from textual.scroll_view import ScrollView
-from textual.strip import Strip
+
+from netwatch.screens.drawn import Drawn, Line
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,15 +31,31 @@ class Row:
     height: int = 1
     chosen: bool = True
     """The cursor can stand on it."""
+    stays: bool = False
+    """It stands on top while the rest scrolls; one line."""
 
 
 Build = Callable[[Size], Sequence[Row]]
-"""Rows for a list that has so many cells for text."""
+"""Rows for a list that has so many cells for text. Those that stay come first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where one is in a list."""
+
+    key: Hashable | None = None
+    """Of the row with the cursor."""
+    top: int = 0
+    """First line that is seen."""
+
 
 POINTER, NO_POINTER = "> ", "  "
+BAR = "\u2590"
+WHEEL = 3
+"""Lines that a step of the mouse wheel scrolls."""
 
 
-class Lines(ScrollView, can_focus=True):
+class Lines(Drawn, can_focus=True):
     """Rows with a cursor, or, where the cursor can stand on none, a page that scrolls."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -59,32 +75,29 @@ class Lines(ScrollView, can_focus=True):
             super().__init__()
             self.key = key
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.cursor_style = Style()
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.cursor_style, self.bar_style = Style(), Style()
         self.key: Hashable | None = None
         """Key of the row with the cursor."""
+        self.top = 0
+        """First line that is seen."""
         self.rows: Sequence[Row] = ()
+        self._stay: Sequence[Row] = ()
         self._build: Build = lambda size: ()
         self._index: dict[Hashable, int] = {}
         self._places: list[int] = []
         """Indices of the rows on which the cursor can stand."""
         self._tops: list[int] = [0]
         """First line of each row, and the number of lines."""
+        self._long = 0
+        """Lines of all, also empty ones below that keep a row where it is."""
         self._drawn: dict[int, Sequence[Text]] = {}
-        self._seen: list[tuple[bool, Text]] = []
-        self._base: Style | None = None
-        """The widget's own style, kept because working it out for each line is slow."""
-
-    def notify_style_update(self) -> None:
-        self._base = None
-        super().notify_style_update()
 
     @property
     def room(self) -> Size:
-        """Cells for text, without pointer and scroll bar."""
-        region = self.scrollable_content_region
-        return Size(max(region.width - len(POINTER), 1), max(region.height, 1))
+        """Cells for text, without pointer, bar, and what stays on top."""
+        return Size(max(self.size.width - len(POINTER) - len(BAR), 1), max(self.size.height - len(self._stay), 1))
 
     @property
     def text_here(self) -> str:
@@ -92,56 +105,65 @@ class Lines(ScrollView, can_focus=True):
         at = self._index.get(self.key)
         return "" if at is None else " ".join(line.plain.strip() for line in self.rows[at].draw())
 
-    def show(self, build: Build) -> None:
-        """Draw what ``build`` gives, now and whenever the size changes."""
+    @property
+    def spot(self) -> Spot:
+        """Where one is."""
+        return Spot(self.key, self.top)
+
+    def show(self, build: Build, spot: Spot | None = None) -> None:
+        """Draw what ``build`` gives, now and whenever the size changes. ``spot`` = it is another list, and one was there."""
         self._build = build
+        if spot is not None:
+            self.key, self.top = spot.key, spot.top
+            self._hold(())
         if not self.size:
             return
         anchor, was_at = self._anchor(), self._index.get(self.key, 0)
-        above = self._top(anchor) - self.scroll_offset.y
-        self._hold(build(self.room))
+        above, at_top = self._top(anchor) - self.top, self.top
+        for _ in range(2):  # once more, where what stays on top takes more room, or less, than before
+            room = self.room
+            self._hold(build(room))
+            if room == self.room:
+                break
         if self._index.get(self.key) not in self._places:
             self.key = self.rows[min(self._places, key=lambda at: abs(at - was_at))].key if self._places else None
-        wanted = max(self._top(anchor) - above, 0) if anchor in self._index else 0
+        wanted = at_top if spot is not None else max(self._top(anchor) - above, 0) if anchor in self._index else 0
         # empty lines below, where without them the row could not stay where it is
-        self.virtual_size = Size(self.room.width + len(POINTER), max(self._tops[-1], wanted + self.room.height if wanted else 0))
+        self._long = max(self._tops[-1], wanted + self.room.height if wanted and spot is None else 0)
         self._scroll(wanted)
-        self._redraw()
-
-    def forget(self) -> None:
-        """Start anew at the top, with the cursor on the first row."""
-        self.key = None
-        self._hold(())
-        self._scroll(0)
+        if spot is not None:
+            self._reveal()
 
     def on_resize(self) -> None:
-        self._seen = []
+        self.forget_picture()
         self.show(self._build)
         self._reveal()
 
-    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
-        super().watch_scroll_y(old_value, new_value)
-        self._seen = []
-
-    def render_line(self, y: int) -> Strip:
-        """One line of the screen; ``y`` counts from the top of the widget."""
-        with_cursor, text = self._line(y)
-        if self._base is None:
-            self._base = self.rich_style
-        strip = Strip(text.render(self.app.console, end="")).crop(0, self.size.width)
-        style = self._base + self.cursor_style if with_cursor else self._base
-        return strip.extend_cell_length(self.size.width).apply_style(style)
+    def line(self, y: int) -> Line:
+        """Its text, and the cursor's style where the cursor is on it."""
+        if y < len(self._stay):
+            return Text.assemble(NO_POINTER, self._stay[y].draw()[0]), None
+        line = y - len(self._stay) + self.top
+        at = self._at(line)
+        if at is None:
+            return self._barred(Text(), y), None
+        row, part = self.rows[at], line - self._tops[at]
+        if at not in self._drawn:
+            self._drawn[at] = row.draw()
+        here = row.key == self.key
+        text = Text.assemble(POINTER if here and part == 0 else NO_POINTER, self._drawn[at][part])
+        return self._barred(text, y), self.cursor_style if here else None
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         return bool(self._places) if action == "choose" else True
 
     def action_move(self, by: int) -> None:
-        places, offset = self._places, self.scroll_offset.y
+        places = self._places
         at = bisect_right(places, self._index.get(self.key, 0)) - 1 + by if places else -1
         wanted = places[at] if 0 <= at < len(places) else None
-        far = wanted is None or not offset - 1 <= self._tops[wanted] <= offset + self.room.height
+        far = wanted is None or not self.top - 1 <= self._tops[wanted] <= self.top + self.room.height
         if far:  # text on which the cursor can't stand is read line by line
-            self._scroll(offset + by)
+            self._scroll(self.top + by)
         elif wanted is not None:
             self._stand_on(wanted)
 
@@ -151,7 +173,7 @@ class Lines(ScrollView, can_focus=True):
             wanted = self._top(self.key) + lines
             self._stand_on(min(self._places, key=lambda at: abs(self._tops[at] - wanted)))
         else:
-            self._scroll(self.scroll_offset.y + lines)
+            self._scroll(self.top + lines)
 
     def action_end(self, bottom: bool) -> None:
         if self._places:
@@ -163,7 +185,11 @@ class Lines(ScrollView, can_focus=True):
             self.post_message(self.Chosen(self.key))
 
     def on_click(self, event: events.Click) -> None:
-        at = self._at(event.y + self.scroll_offset.y)
+        line = event.y - len(self._stay)
+        if event.x >= self.size.width - len(BAR):
+            self._scroll(self._long * line // self.room.height - self.room.height // 2)
+            return
+        at = self._at(line + self.top) if line >= 0 else None
         if at is None or not self.rows[at].chosen:
             return
         if self.rows[at].key == self.key:
@@ -171,8 +197,17 @@ class Lines(ScrollView, can_focus=True):
         else:
             self._stand_on(at)
 
+    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
+        event.stop()
+        self._scroll(self.top + WHEEL)
+
+    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
+        event.stop()
+        self._scroll(self.top - WHEEL)
+
     def _hold(self, rows: Sequence[Row]) -> None:
-        self.rows = rows
+        self._stay = tuple(takewhile(lambda row: row.stays, rows))
+        self.rows = rows = rows[len(self._stay) :]
         self._index = {row.key: at for at, row in enumerate(rows)}
         self._places = [at for at, row in enumerate(rows) if row.chosen]
         self._tops = [0, *accumulate(row.height for row in rows)]
@@ -186,36 +221,37 @@ class Lines(ScrollView, can_focus=True):
         """First line of a row; 0 where there is none."""
         return self._tops[self._index[key]] if key in self._index else 0
 
-    def _line(self, y: int) -> tuple[bool, Text]:
-        """Whether the cursor is on this line of the screen, and its text."""
-        line = y + self.scroll_offset.y
-        at = self._at(line)
-        if at is None:
-            return False, Text()
-        row, part = self.rows[at], line - self._tops[at]
-        if at not in self._drawn:
-            self._drawn[at] = row.draw()
-        here = row.key == self.key
-        return here, Text.assemble(POINTER if here and part == 0 else NO_POINTER, self._drawn[at][part])
+    def _barred(self, text: Text, y: int) -> Text:
+        """With its part of the bar that shows where one is, where not all is seen."""
+        height, line = self.room.height, y - len(self._stay)
+        if self._long <= height:
+            return text
+        size = max(height * height // self._long, 1)
+        begin = (height - size) * self.top // (self._long - height)
+        if not begin <= line < begin + size:
+            return text
+        text = text.copy()
+        text.truncate(self.size.width - len(BAR), pad=True)
+        return text.append(BAR, self.bar_style)
 
     def _anchor(self) -> Hashable | None:
         """The row that must not move: the one with the cursor if it is seen, else the first that is seen."""
-        top, first = self._top(self.key), self._at(self.scroll_offset.y)
-        if self.key in self._index and 0 <= top - self.scroll_offset.y < self.room.height:
+        top, first = self._top(self.key), self._at(self.top)
+        if self.key in self._index and 0 <= top - self.top < self.room.height:
             return self.key
         return None if first is None else self.rows[first].key
 
     def _stand_on(self, at: int) -> None:
         self.key = self.rows[at].key
         self._reveal()
-        self._redraw()
+        self.redraw()
 
     def _reveal(self) -> None:
         """Scroll as little as is needed to see the whole row with the cursor."""
         at = self._index.get(self.key)
         if at is None:
             return
-        top, bottom, offset = self._tops[at], self._tops[at + 1], self.scroll_offset.y
+        top, bottom, offset = self._tops[at], self._tops[at + 1], self.top
         if at == self._places[0]:
             self._scroll(0)
         elif top < offset:
@@ -224,12 +260,6 @@ class Lines(ScrollView, can_focus=True):
             self._scroll(min(top, bottom - self.room.height))
 
     def _scroll(self, line: int) -> None:
-        self.scroll_to(y=line, animate=False, force=True, immediate=True)
-
-    def _redraw(self) -> None:
-        """Ask for a new picture of those lines that changed, and no others."""
-        seen = [self._line(y) for y in range(self.size.height)]
-        changed = [y for y, line in enumerate(seen) if y >= len(self._seen) or line != self._seen[y]]
-        self._seen = seen
-        if changed:
-            self.refresh(*(Region(0, y, self.size.width, 1) for y in changed))
+        """To a line, as far as there are lines; draws."""
+        self.top = min(max(line, 0), max(self._long - self.room.height, 0))
+        self.redraw()

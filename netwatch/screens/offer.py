@@ -49,8 +49,8 @@ class OfferApp(App[Hashable]):
     ENABLE_COMMAND_PALETTE = False
     CSS = """
     #title { height: 2; padding: 0 2; }
-    Lines { height: 1fr; overflow-x: hidden; scrollbar-size-vertical: 1; }
-    #keys { height: 1; background: $panel; link-style: none; link-color: $text; link-background: $panel; }
+    Lines { height: 1fr; }
+    #keys { height: 1; background: $panel; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("q,escape", "quit", "Quit"),
@@ -67,13 +67,13 @@ class OfferApp(App[Hashable]):
     def compose(self) -> ComposeResult:
         yield Static(words.TITLE, markup=False, id="title")
         yield Lines()
-        yield Keys(markup=False, id="keys")
+        yield Keys(id="keys")
 
     def on_mount(self) -> None:
         self.register_theme(self.look.theme)
         self.theme = self.look.theme.name
         lines = self.query_one(Lines)
-        lines.cursor_style = self.look.style("cursor")
+        lines.cursor_style, lines.bar_style = self.look.style("cursor"), self.look.style("bar")
         lines.focus()
         self.renew()
         self.set_interval(RENEW_EVERY, self.renew)

@@ -46,9 +46,9 @@ class Page:
     """Pieces of (text, style)."""
     parts: tuple[Part, ...]
 
-    def head(self, size: Size) -> Text:
+    def head(self, width: int) -> Text:
         """The heading in one line."""
-        return cut(Text.assemble(*((safe(text), style) for text, style in self.heading)), size.width)
+        return cut(Text.assemble(*((safe(text), style) for text, style in self.heading)), width)
 
     def rows(self, size: Size) -> list[Row]:
         """Paragraphs broken to the width; the cursor stands on those that lead somewhere."""

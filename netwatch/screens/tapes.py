@@ -6,20 +6,16 @@ from bisect import bisect_left, bisect_right
 from datetime import datetime, timedelta
 
 from textual import work
-from textual.app import App
 
 from netwatch.screens.ask import Ask
-from netwatch.screens.source import Source
+from netwatch.screens.pull import Pull
 from netwatch.screens.words import NS, clock
 
 TIME = "Go to which time of day? For example 21:40 or 21:40:30."
 
 
-class Tapes(App[None]):
+class Tapes(Pull):
     """Part of the app."""
-
-    source: Source
-    frozen: bool
 
     def time_text(self) -> str:
         """What the trust line says of time; '' = live and running."""
@@ -30,16 +26,8 @@ class Tapes(App[None]):
             return f"playing{'' if tape.speed == 1 else f' {tape.speed} times as fast'}, ends {clock(tape.last)}"
         return "end of the capture" if tape.at >= tape.last else f"standing still, ends {clock(tape.last)}"
 
-    def draw(self) -> None:
-        """Draw everything."""
-        raise NotImplementedError
-
     def open(self, what: object) -> None:
         """Show one thing."""
-        raise NotImplementedError
-
-    def renew(self) -> None:
-        """Pull and draw."""
         raise NotImplementedError
 
     def action_still(self) -> None:

@@ -15,7 +15,7 @@ from netwatch.story.standing import standing
 from netwatch.words.record import GOES_ON
 
 
-def trust(snapshot: Snapshot, width: int, look: Look, time: str = "") -> Text:
+def trust(snapshot: Snapshot, width: int, look: Look, time: str = "") -> list[Text]:
     """``time`` = what is to be said of it. Three lines of ``width`` cells, four where there is something not to be trusted."""
     lines = [_where(snapshot, look), _heard(snapshot, look, time)]
     doubts = _doubts(snapshot)
@@ -24,7 +24,7 @@ def trust(snapshot: Snapshot, width: int, look: Look, time: str = "") -> Text:
     lines.append(verdict(snapshot, width, look))
     for line in lines:
         line.truncate(width, overflow="ellipsis", pad=True)
-    return Text("\n", no_wrap=True).join(lines)
+    return lines
 
 
 def verdict(snapshot: Snapshot, width: int, look: Look) -> Text:

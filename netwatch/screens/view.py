@@ -1,29 +1,25 @@
-"""A list under a heading; a page is one with no cursor."""
+"""Pictures of lists: a heading that stays on top, and rows; all of them, or those that hold some words."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import ClassVar
 
 from rich.text import Text
-from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
-from textual.containers import Vertical
 from textual.geometry import Size
-from textual.widgets import Static
 
-from netwatch.screens.lines import Lines, Row
+from netwatch.screens.lines import Build, Row
 from netwatch.screens.looks import Look
-
-Picture = Callable[[Size], tuple[Text | None, Sequence[Row]]]
-"""Heading (None for no heading) and rows for so many cells."""
-
 
 VERY_WIDE = 400
 """Cells in which nothing is cut, so that all words can be found."""
 
 
-def filtered(picture: Picture, words: str, look: Look) -> Picture:
+def headed(heading: Callable[[int], Text], rows: Callable[[Size], Sequence[Row]]) -> Build:
+    """``heading`` for so many cells stays above the rows."""
+    return lambda size: [_head(heading(size.width)), *rows(size)]
+
+
+def filtered(build: Build, words: str, look: Look) -> Build:
     """Only rows in which all words stand, and a heading that says so."""
     wanted = words.lower().split()
 
@@ -31,43 +27,14 @@ def filtered(picture: Picture, words: str, look: Look) -> Picture:
         told = " ".join(line.plain for line in row.draw()).lower()
         return all(word in told for word in wanted)
 
-    def build(size: Size) -> tuple[Text | None, Sequence[Row]]:
-        kept = {row.key for row in picture(Size(VERY_WIDE, size.height))[1] if row.chosen and holds(row)}
+    def rows(size: Size) -> Sequence[Row]:
+        kept = {row.key for row in build(Size(VERY_WIDE, size.height)) if row.chosen and holds(row)}
         said = f"Only lines with '{words}' ({len(kept)}); Esc shows all again"
         heading = Text(said if said.isprintable() else ascii(said), look.strong)
-        return heading, [row for row in picture(size)[1] if row.key in kept]
+        return [_head(heading), *(row for row in build(size) if row.key in kept)]
 
-    return build
-
-
-class View(Vertical):
-    """One of the views of the first row of keys."""
-
-    def compose(self) -> ComposeResult:
-        heading = Static(markup=False, classes="heading")
-        heading.display = False
-        yield heading
-        yield Lines()
-
-    @property
-    def lines(self) -> Lines:
-        """The list."""
-        return self.query_one(Lines)
-
-    def show(self, picture: Picture) -> None:
-        """Draw a picture now, and again whenever the size changes."""
-
-        def build(size: Size) -> Sequence[Row]:
-            heading, rows = picture(size)
-            head = self.query_one(".heading", Static)
-            head.display = heading is not None
-            head.update(heading or "", layout=False)
-            return rows
-
-        self.lines.show(build)
+    return rows
 
 
-class PageView(View):
-    """Where one thing is shown by itself."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "app.leave", "Back")]
+def _head(text: Text) -> Row:
+    return Row("head", lambda: [text], chosen=False, stays=True)

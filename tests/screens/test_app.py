@@ -66,7 +66,7 @@ async def test_forty_alerts_can_all_be_reached() -> None:
         await seen(pilot, "!! 8 now  ! 8 soon  ~ 8 quality  - 8 tidy  . 8 note")
         await pilot.press("end")
         await wait_for(pilot, lambda: "Alert number 39" in on_cursor(tool), "the cursor is on the last note")
-        told = {row.key for row in tool.query_one("#first Lines", Lines).rows}
+        told = {row.key for row in tool.query_one("#list", Lines).rows}
         assert {("alert", n) for n in range(1, 41)} <= told
 
 

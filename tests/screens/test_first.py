@@ -27,7 +27,7 @@ def alerts_only(alerts: tuple[AlertView, ...], size: Size) -> list[Row]:
 
 
 def on_top(width: int = 78, **more: Any) -> list[str]:
-    return [line.rstrip() for line in trust(snapshot(**more), width, DARK).plain.split("\n")]
+    return [line.rstrip() for line in (line.plain for line in trust(snapshot(**more), width, DARK))]
 
 
 # ---- the lines on top ----
@@ -75,7 +75,7 @@ def test_no_alert_is_not_said_to_be_health() -> None:
 @pytest.mark.parametrize("width", [1, 8, 38, 58, 78, 138])
 def test_lines_on_top_keep_to_the_width(width: int) -> None:
     text = trust(snapshot(alerts=(alert(1, about_laptop=True),)), width, DARK)
-    assert [line.cell_len for line in text.split("\n")] == [width] * 4
+    assert [line.cell_len for line in text] == [width] * 4
 
 
 # ---- checks ----

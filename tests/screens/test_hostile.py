@@ -66,11 +66,11 @@ def everything(moment: Snapshot, size: Size) -> list[Text]:
     rows = [*first.rows(moment, size, DARK), *light.rows(moment, size, DARK), *boxes.rows(moment, size, DARK)]
     rows += evening.rows(moment, size, DARK)
     keys = [("alert", 1), ("alert", 2), ("check", "As planned"), *map(stream_key, moment.streams), *map(host_key, moment.hosts)]
-    lines = [trust(moment, size.width, DARK)]
+    lines = trust(moment, size.width, DARK)
     for key in keys:
         shown = page(key, moment, DARK)
         assert shown is not None
-        lines.append(shown.head(size))
+        lines.append(shown.head(size.width))
         rows += shown.rows(size)
     return lines + [text for row in rows for text in row.draw()]
 

@@ -8,16 +8,17 @@ from typing import Any
 import pytest
 from rich.text import Text
 from screen_helpers import picture, wait_for
+from textual import events
 from textual.app import App, ComposeResult
-from textual.geometry import Size
+from textual.geometry import Region, Size
 
-from netwatch.screens.lines import Lines, Row
+from netwatch.screens.lines import Lines, Row, Spot
 
 
 class Bench(App[None]):
     """A list that is as high as the screen."""
 
-    CSS = "Lines { height: 1fr; overflow-x: hidden; scrollbar-gutter: stable; scrollbar-size-vertical: 1; }"
+    CSS = "Lines { height: 1fr; }"
 
     def __init__(self) -> None:
         super().__init__()
@@ -35,7 +36,7 @@ class Bench(App[None]):
 
     def at(self, y: int) -> str:
         """Line of the screen, without the scroll bar."""
-        return picture(self).split("\n")[y].rstrip(" ▁▂▃▄▅▆▇█▔")
+        return picture(self).split("\n")[y].rstrip(" ▐")
 
 
 def rows(keys: Sequence[Any], height: int = 1, chosen: bool = True) -> list[Row]:
@@ -63,7 +64,7 @@ async def test_a_row_put_in_above_leaves_the_cursor_where_it_was() -> None:
             await pilot.press("down")
         before = where(app)
         await shown(pilot, app, rows([100, *range(3), 101, *range(3, 30), 102], 2))
-        await wait_for(pilot, lambda: app.list.scroll_offset.y > 0 and app.list.key == 7, "the list scrolled under the cursor")
+        await wait_for(pilot, lambda: app.list.top > 0 and app.list.key == 7, "the list scrolled under the cursor")
         assert (where(app), app.at(before)) == (before, "> row 7.0")
         await pilot.press("enter")
         await wait_for(pilot, lambda: app.chosen == [7], "the row with the cursor is opened")
@@ -86,10 +87,10 @@ async def test_what_is_read_stays_where_the_cursor_is_out_of_sight() -> None:
     app = Bench()
     async with app.run_test(size=(40, 10)) as pilot:
         await shown(pilot, app, rows(range(60)))
-        app.list.scroll_to(y=30, animate=False, immediate=True, force=True)
+        app.list._scroll(30)
         await wait_for(pilot, lambda: app.at(0) == "  row 30.0", "scrolled away from the cursor")
         await shown(pilot, app, rows([0, 100, 101, *range(1, 60)]))
-        await wait_for(pilot, lambda: app.list.scroll_offset.y == 32, "scrolled by what came in above")
+        await wait_for(pilot, lambda: app.list.top == 32, "scrolled by what came in above")
         assert app.at(0) == "  row 30.0"
 
 
@@ -108,22 +109,22 @@ async def test_the_cursor_goes_to_the_next_row_where_its_own_is_gone() -> None:
 
 async def test_only_changed_lines_are_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
     app = Bench()
-    drawn: list[int] = []
-    original = Lines.render_line
+    drawn: list[Region] = []
+    original = Lines.refresh
 
-    def counted(self: Lines, y: int) -> Any:
-        drawn.append(y)
-        return original(self, y)
+    def noted(self: Lines, *regions: Region, **how: Any) -> Any:
+        drawn.extend(regions)
+        return original(self, *regions, **how)
 
     async with app.run_test(size=(40, 10)) as pilot:
         await shown(pilot, app, rows(range(8)))
         await wait_for(pilot, lambda: "row 7.0" in picture(app), "all rows are drawn")
-        monkeypatch.setattr(Lines, "render_line", counted)
+        monkeypatch.setattr(Lines, "refresh", noted)
         changed = rows(range(8))
         changed[3] = Row(3, lambda: [Text("news")])
         await shown(pilot, app, changed)
         await wait_for(pilot, lambda: app.at(3) == "  news", "the changed row is drawn")
-        assert set(drawn) == {3}
+        assert drawn == [Region(0, 3, 40, 1)]
 
 
 async def test_rows_out_of_sight_are_not_made() -> None:
@@ -216,3 +217,41 @@ async def test_rows_are_made_anew_for_another_size() -> None:
         await pilot.resize_terminal(60, 6)
         await wait_for(pilot, lambda: sizes[-1] == Size(57, 6), "built for the new size, without pointer and scroll bar")
         await wait_for(pilot, lambda: "> row 19.0" in picture(app), "the cursor is still seen")
+
+
+async def test_what_stays_on_top_does_not_scroll_and_takes_no_click() -> None:
+    app = Bench()
+    head = Row("head", lambda: [Text("heading")], chosen=False, stays=True)
+    async with app.run_test(size=(40, 10)) as pilot:
+        await shown(pilot, app, [head, *rows(range(50))])
+        await pilot.press("end")
+        await wait_for(pilot, lambda: app.at(9) == "> row 49.0", "the end is seen")
+        assert app.at(0) == "  heading"
+        await pilot.click(Lines, offset=(5, 0))
+        await pilot.click(Lines, offset=(5, 5))
+        await wait_for(pilot, lambda: app.list.key == 45, "the row that was clicked")
+
+
+async def test_another_list_begins_where_one_was_in_it() -> None:
+    app = Bench()
+    async with app.run_test(size=(40, 10)) as pilot:
+        await shown(pilot, app, rows(range(50)))
+        await pilot.press("pagedown", "pagedown", "up")
+        await wait_for(pilot, lambda: app.list.key == 17, "the cursor is on row 17")
+        before, at = app.list.spot, where(app)
+        app.list.show(lambda size: rows(range(100, 105)), Spot())
+        assert (app.list.key, app.list.top) == (100, 0)
+        app.list.show(lambda size: rows(range(50)), before)
+        await wait_for(pilot, lambda: where(app) == at and app.at(at) == "> row 17.0", "the cursor stands on the same line")
+
+
+async def test_the_wheel_and_the_bar_scroll() -> None:
+    app = Bench()
+    async with app.run_test(size=(40, 10)) as pilot:
+        await shown(pilot, app, rows(range(100)))
+        await pilot._post_mouse_events([events.MouseScrollDown], Lines, offset=(5, 5))
+        await wait_for(pilot, lambda: app.at(0) == "  row 3.0", "three lines down")
+        await pilot._post_mouse_events([events.MouseScrollUp], Lines, offset=(5, 5))
+        await wait_for(pilot, lambda: app.at(0) == "> row 0.0", "and up")
+        await pilot.click(Lines, offset=(39, 8))
+        await wait_for(pilot, lambda: app.at(5) == "  row 80.0", "the place on the bar is in the middle")
