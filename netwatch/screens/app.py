@@ -130,8 +130,8 @@ class NetwatchApp(Deeds, Tapes):
 
     # ---- drawing ----
 
-    def draw(self) -> None:
-        """Draw the lines on top and the view that is seen."""
+    def draw(self, spot: Spot | None = None) -> None:
+        """Draw the lines on top and the view that is seen; ``spot`` = where to be in it, else nothing moves."""
         if self.snapshot is None or not self.is_mounted:
             return
         with self.batch_update():
@@ -141,7 +141,7 @@ class NetwatchApp(Deeds, Tapes):
             if self._here.view == "levels":
                 self.query_one(LevelsView).show(self._here.opened, self.snapshot, self.look)
             else:
-                self.lines.show(self._picture(self.snapshot))
+                self.lines.show(self._picture(self.snapshot), spot)
 
     def _tell(self, field: str, lines: Sequence[Text]) -> None:
         told = self.query_one(field, Told)
@@ -219,7 +219,7 @@ class NetwatchApp(Deeds, Tapes):
     def _wear(self) -> None:
         """Put on the look."""
         self.theme = self.look.theme.name
-        self.lines.cursor_style, self.lines.bar_style = self.look.style("cursor"), self.look.style("bar")
+        self.lines.wear(self.look)
 
     # ---- keys that change what is seen ----
 
@@ -243,9 +243,8 @@ class NetwatchApp(Deeds, Tapes):
             self.snapshot = self.source.snapshot()
             view.focus()
         else:
-            self.lines.show(lambda size: (), self._spots.get(place, Spot()))
             self.lines.focus()
-        self.draw()
+        self.draw(self._spots.get(place, Spot()))
 
     def on_ask_changed(self) -> None:
         self.draw_keys()
@@ -265,6 +264,7 @@ class NetwatchApp(Deeds, Tapes):
             self._go(Place("levels", what))
             return
         self._page = None
+        self._spots.pop(Place("page", what), None)
         self._go(Place("page", what))
 
     def action_help(self) -> None:
@@ -323,8 +323,7 @@ class NetwatchApp(Deeds, Tapes):
 
     def _anew(self) -> None:
         """Draw a list from its top."""
-        self.lines.show(lambda size: (), Spot())
-        self.draw()
+        self.draw(Spot())
 
     def action_copy(self) -> None:
         """Copy the page, or the line under the cursor, as text."""

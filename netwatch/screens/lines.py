@@ -19,6 +19,7 @@ from textual.geometry import Size
 from textual.message import Message
 
 from netwatch.screens.drawn import Drawn, Line
+from netwatch.screens.looks import Look
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,7 @@ class Lines(Drawn, can_focus=True):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self.cursor_style, self.bar_style = Style(), Style()
+        self._cursor, self._bar = Style(), Style()
         self.key: Hashable | None = None
         """Key of the row with the cursor."""
         self.top = 0
@@ -109,6 +110,12 @@ class Lines(Drawn, can_focus=True):
     def spot(self) -> Spot:
         """Where one is."""
         return Spot(self.key, self.top)
+
+    def wear(self, look: Look) -> None:
+        """Put on the look of the cursor, and of the bar, which the cursor's line doesn't colour."""
+        self._cursor = look.style("cursor")
+        self._bar = look.style("bar") + Style(bgcolor=look.ground or None, reverse=False)
+        self.forget_picture()
 
     def show(self, build: Build, spot: Spot | None = None) -> None:
         """Draw what ``build`` gives, now and whenever the size changes. ``spot`` = it is another list, and one was there."""
@@ -152,7 +159,7 @@ class Lines(Drawn, can_focus=True):
             self._drawn[at] = row.draw()
         here = row.key == self.key
         text = Text.assemble(POINTER if here and part == 0 else NO_POINTER, self._drawn[at][part])
-        return self._barred(text, y), self.cursor_style if here else None
+        return self._barred(text, y), self._cursor if here else None
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         return bool(self._places) if action == "choose" else True
@@ -232,7 +239,7 @@ class Lines(Drawn, can_focus=True):
             return text
         text = text.copy()
         text.truncate(self.size.width - len(BAR), pad=True)
-        return text.append(BAR, self.bar_style)
+        return text.append(BAR, self._bar)
 
     def _anchor(self) -> Hashable | None:
         """The row that must not move: the one with the cursor if it is seen, else the first that is seen."""

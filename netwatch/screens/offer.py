@@ -73,7 +73,7 @@ class OfferApp(App[Hashable]):
         self.register_theme(self.look.theme)
         self.theme = self.look.theme.name
         lines = self.query_one(Lines)
-        lines.cursor_style, lines.bar_style = self.look.style("cursor"), self.look.style("bar")
+        lines.wear(self.look)
         lines.focus()
         self.renew()
         self.set_interval(RENEW_EVERY, self.renew)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import threading
+import time
 from typing import Any
 
 from textual import work
@@ -59,16 +60,16 @@ class Pull(App[None]):
     @work(group="pull", thread=True)
     def pull(self) -> None:
         """Until the end; only what a newer revision brings is drawn."""
-        worker, told = get_current_worker(), -1 if self.snapshot is None else self.snapshot.revision
-        while not (self._due.wait(PULL_EVERY) and self._over.is_set()) and not worker.is_cancelled:
+        worker, due = get_current_worker(), time.monotonic()
+        while not self._over.is_set() and not worker.is_cancelled:
+            due = max(due + PULL_EVERY, time.monotonic())
+            if not self.frozen or self._bell is not None:
+                snapshot, shown = self.source.snapshot(), self.snapshot
+                rings = self._bell is not None and self._bell.rings(snapshot)
+                if rings or shown is None or snapshot.revision != shown.revision:
+                    self.call_later(self._take, snapshot, rings)
+            self._due.wait(due - time.monotonic())
             self._due.clear()
-            if self.frozen and self._bell is None:
-                continue
-            snapshot = self.source.snapshot()
-            rings = self._bell is not None and self._bell.rings(snapshot)
-            if (rings or snapshot.revision != told) and not self._over.is_set():
-                told = snapshot.revision
-                self.call_later(self._take, snapshot, rings)
 
     def _take(self, snapshot: Snapshot, rings: bool) -> None:
         """A newer picture, and whether it is one to ring for."""

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-VIEWS = (("2", b"who wins"), ("3", b"address from"), ("4", b"how long"), ("1", b"Alerts, worst"))
+VIEWS = (("2", b"who wins"), ("3", b"address from"), ("4", b"how long"), ("1", b"Multicast will hold"))
 """Keys, and words that only their screens have."""
 
 
@@ -53,15 +53,20 @@ class Terminal:
                 seen += os.read(self.file, 1 << 16)
         return seen
 
+    def chunk(self) -> bytes:
+        """What is painted next; nothing where nothing comes for half a second."""
+        return os.read(self.file, 1 << 16) if select.select([self.file], [], [], 0.5)[0] else b""
+
     def press(self, keys: bytes, text: bytes) -> float:
         """Seconds from the keys to the text."""
         began = time.perf_counter()
         os.write(self.file, keys)
         return self.until(text) - began
 
-    def cpu(self) -> float:
-        """CPU seconds so far (Linux)."""
-        fields = Path(f"/proc/{self.pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    def cpu(self, *, main: bool = False) -> float:
+        """CPU seconds so far, of all threads or of the main one alone (Linux)."""
+        place = f"/proc/{self.pid}/task/{self.pid}/stat" if main else f"/proc/{self.pid}/stat"
+        fields = Path(place).read_text(encoding="ascii").rpartition(")")[2].split()
         return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
     def close(self) -> None:
