@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 import threading
 import time
@@ -41,13 +42,14 @@ class Pull(App[None]):
         raise NotImplementedError
 
     def run(self, *args: Any, **options: Any) -> None:
-        """As Textual does it."""
+        """As Textual does it, with threads that give way to the keys."""
         before = sys.getswitchinterval()
         sys.setswitchinterval(GIVE_WAY)
         try:
             super().run(*args, **options)
         finally:
             sys.setswitchinterval(before)
+            gc.unfreeze()
 
     def renew(self) -> None:
         """Pull now, not only when it is time again."""
@@ -60,6 +62,7 @@ class Pull(App[None]):
     @work(group="pull", thread=True)
     def pull(self) -> None:
         """Until the end; only what a newer revision brings is drawn."""
+        gc.freeze()  # what stays until the end is not searched for garbage again and again, 40 ms at a time in the middle of a key
         worker, due = get_current_worker(), time.monotonic()
         while not self._over.is_set() and not worker.is_cancelled:
             due = max(due + PULL_EVERY, time.monotonic())
