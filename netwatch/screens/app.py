@@ -132,7 +132,7 @@ class NetwatchApp(Deeds, Tapes):
 
     def draw(self, spot: Spot | None = None) -> None:
         """Draw the lines on top and the view that is seen; ``spot`` = where to be in it, else nothing moves."""
-        if self.snapshot is None or not self.is_mounted:
+        if self.snapshot is None:
             return
         with self.batch_update():
             self._draw_band(self.snapshot)
