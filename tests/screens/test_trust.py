@@ -44,7 +44,7 @@ def test_what_stands_on_top() -> None:
     for name, lines in STATES.items():
         shown = seen(lines)
         for width in (80, 140) if name == "three things at once" else (80,):
-            head = trust(shown, width, PLAIN).plain.splitlines()
+            head = [line.plain for line in trust(shown, width, PLAIN)]
             assert all(len(line) == width for line in head)
             parts += [f"--- {name}, {width} cells", *(line.rstrip() for line in head), ""]
     drawn = "\n".join(parts)
