@@ -7,6 +7,7 @@ so when the thing was lost: nothing gets louder because another source takes ove
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 
@@ -24,16 +25,89 @@ IN_A_SHOW = "in_a_show"
 
 Universe = tuple[int, int]
 """(protocol, universe)."""
+Box = tuple[int, str]
+"""(segment, MAC)."""
 
 
-def eased(network: Network, phases: Phases, rule: Rule, finding: Finding, now: int) -> Finding:
-    """The finding, or a note where it is about something that came and went while the rig was built up."""
-    if not rule.note_in_building or finding.severity == "note" or phases.at(finding.since) != BUILDING:
-        return finding
-    universes = _universes(network, finding)
-    if _planned(network, finding, universes) or _proven(network, finding, universes, now):
-        return finding
-    return replace(finding, severity="note", facts={**finding.facts, IN_A_SHOW: finding.severity})
+class Easing:
+    """Makes notes of findings while the rig is built up. One for each tick that is judged, so that nothing is worked out twice."""
+
+    def __init__(self, network: Network, phases: Phases, now: int) -> None:
+        self.network, self.phases, self.now = network, phases, now
+
+    def eased(self, rule: Rule, finding: Finding) -> Finding:
+        """The finding, or a note where it is about something that came and went while the rig was built up."""
+        if not rule.note_in_building or finding.severity == "note" or self.phases.at(finding.since) != BUILDING:
+            return finding
+        universes = self._universes(finding)
+        if _planned(self.network, finding, universes) or self._proven(finding, universes):
+            return finding
+        return replace(finding, severity="note", facts={**finding.facts, IN_A_SHOW: finding.severity})
+
+    def _universes(self, finding: Finding) -> set[Universe]:
+        """Those of its facts; else those that its box sends, puts out or asked for; of this laptop's link all that came here."""
+        told = finding.facts.get("universes")
+        if told is None and finding.facts.get("universe") is not None:
+            told = [finding.facts["universe"]]
+        if told is not None:
+            protocol = ARTNET if finding.facts.get("protocol") == "artnet" else E131
+            return {(protocol, int(each)) for each in told}
+        host = _host(finding)
+        return self._of_box(finding.segment, host) if host else self._heard(finding.segment)
+
+    def _of_box(self, segment: int, host: int) -> set[Universe]:
+        streams, box = self.network.streams, (segment, mac_text(host))
+        found = {(int(streams.protocol[flow]), int(streams.universe[flow])) for flow in streams.of_sender(segment, host)}
+        return found | self._outputs.get(box, set()) | self._asked_for.get(box, set())
+
+    def _heard(self, segment: int) -> set[Universe]:
+        streams, size = self.network.streams, self.network.streams.table.size
+        flows = np.flatnonzero(streams.table.used[:size] & (streams.segment[:size] == segment)).tolist()
+        return {(int(streams.protocol[flow]), int(streams.universe[flow])) for flow in flows}
+
+    @cached_property
+    def _outputs(self) -> dict[Box, set[Universe]]:
+        """What nodes put out."""
+        out: dict[Box, set[Universe]] = {}
+        for bind in self.network.nodes.binds.values():
+            for mac in (bind.mac, bind.node_mac):
+                out.setdefault((bind.segment, mac), set()).update((ARTNET, each) for each in bind.outputs)
+        return out
+
+    @cached_property
+    def _asked_for(self) -> dict[Box, set[Universe]]:
+        """Universes whose groups somebody is in."""
+        out: dict[Box, set[Universe]] = {}
+        for (segment, address), flows in groups_of_light(self.network).items():
+            group = self.network.multicast.groups.get((segment, address))
+            universes = {(E131, int(self.network.streams.universe[flow])) for flow in flows}
+            for mac in group.members if group is not None else ():
+                out.setdefault((segment, mac), set()).update(universes)
+        return out
+
+    @cached_property
+    def _ran_long(self) -> set[tuple[int, int, int]]:
+        """(segment, protocol, universe) of flows that ever ran for long enough. Few are asked for more exactly."""
+        streams, size = self.network.streams, self.network.streams.table.size
+        length = int(self.network.numbers.proven_s * NS)
+        long = streams.run[:size] + length <= streams.last[:size] + streams.silence[:size]
+        flows = np.flatnonzero(streams.table.used[:size] & (long | (streams.proven[:size] > 0)))
+        places = streams.segment[flows].tolist(), streams.protocol[flows].tolist(), streams.universe[flows].tolist()
+        return set(zip(*places, strict=True))
+
+    def _proven(self, finding: Finding, universes: set[Universe]) -> bool:
+        """Did one of the universes run for long enough, before it was lost?"""
+        network, streams, size = self.network, self.network.streams, self.network.streams.table.size
+        for protocol, universe in universes:
+            if (finding.segment, protocol, universe) not in self._ran_long:
+                continue
+            here = streams.table.used[:size] & (streams.segment[:size] == finding.segment)
+            flows = np.flatnonzero(here & (streams.protocol[:size] == protocol) & (streams.universe[:size] == universe)).tolist()
+            lost = [flow for flow in flows if _is_about(network, finding, flow)] or flows
+            for moment in {_moment(network, flow, finding.since, self.now) for flow in lost}:
+                if any(_ran(network, flow, moment) for flow in flows):
+                    return True
+        return False
 
 
 def _host(finding: Finding) -> int:
@@ -42,57 +116,14 @@ def _host(finding: Finding) -> int:
     return int(mac.replace(":", ""), 16) if kind == "host" else 0
 
 
-def _universes(network: Network, finding: Finding) -> set[Universe]:
-    """Those of its facts; else those that its box sends, puts out or asked for; of this laptop's link all that came here."""
-    told = finding.facts.get("universes")
-    if told is None and finding.facts.get("universe") is not None:
-        told = [finding.facts["universe"]]
-    if told is not None:
-        protocol = ARTNET if finding.facts.get("protocol") == "artnet" else E131
-        return {(protocol, int(each)) for each in told}
-    host = _host(finding)
-    return _of_box(network, finding.segment, host) if host else _heard(network, finding.segment)
-
-
-def _heard(network: Network, segment: int) -> set[Universe]:
-    streams, size = network.streams, network.streams.table.size
-    flows = np.flatnonzero(streams.table.used[:size] & (streams.segment[:size] == segment)).tolist()
-    return {(int(streams.protocol[flow]), int(streams.universe[flow])) for flow in flows}
-
-
-def _of_box(network: Network, segment: int, host: int) -> set[Universe]:
-    streams, mac = network.streams, mac_text(host)
-    found = {(int(streams.protocol[flow]), int(streams.universe[flow])) for flow in streams.of_sender(segment, host)}
-    for bind in network.nodes.binds.values():
-        if bind.segment == segment and mac in (bind.mac, bind.node_mac):
-            found |= {(ARTNET, each) for each in bind.outputs}
-    for (where, address), flows in groups_of_light(network).items():
-        group = network.multicast.groups.get((where, address))
-        if where == segment and group is not None and mac in group.members:
-            found |= {(E131, int(streams.universe[flow])) for flow in flows}
-    return found
-
-
 def _planned(network: Network, finding: Finding, universes: set[Universe]) -> bool:
-    expected, host = expected_of(network), _host(finding)
+    expected = expected_of(network)
     if expected is None:
         return False
+    host = _host(finding)
     planned = {(each.protocol, each.universe) for each in expected.universes}
     named = {(protocol_name(protocol), universe) for protocol, universe in universes}
     return bool(planned & named) or (host != 0 and expected.by_mac(mac_text(host)) is not None)
-
-
-def _proven(network: Network, finding: Finding, universes: set[Universe], now: int) -> bool:
-    """Did one of the universes run for long enough, before it was lost?"""
-    streams, size = network.streams, network.streams.table.size
-    here = streams.table.used[:size] & (streams.segment[:size] == finding.segment)
-    for protocol, universe in universes:
-        flows = np.flatnonzero(here & (streams.protocol[:size] == protocol) & (streams.universe[:size] == universe)).tolist()
-        lost = [flow for flow in flows if _is_about(network, finding, flow)] or flows
-        for moment in {_moment(network, flow, finding.since, now) for flow in lost}:
-            if any(_ran(network, flow, moment) for flow in flows):
-                return True
-    return False
 
 
 def _is_about(network: Network, finding: Finding, flow: int) -> bool:

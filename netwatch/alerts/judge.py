@@ -15,7 +15,7 @@ import numpy as np
 
 from netwatch.alerts import switched_off
 from netwatch.alerts.alert import Alert, Event
-from netwatch.alerts.building import eased
+from netwatch.alerts.building import Easing
 from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
 from netwatch.alerts.engine import Engine
 from netwatch.alerts.light import Marked
@@ -71,6 +71,7 @@ class Judge:
         k = -1
         while (k := self._next(k, ticks, turns, figures)) < ticks:
             now, last = int(figures.now[k]), k == ticks - 1
+            easing = Easing(network, self.phases, now)
             due = {code for code, when in self.engine.deadlines().items() if when <= now}
             if grid(figures.tick + k):
                 due |= self.engine.live()
@@ -80,9 +81,9 @@ class Judge:
                     flows = np.flatnonzero(masks[code][k]).tolist()
                     self._begin(code, masks[code][k], now)
                     findings = each.findings(scene, Marked(k, flows, self._since[code])) if flows else []
-                    self.engine.update(code, now, self._fitted(network, each.rule, findings, now))
+                    self.engine.update(code, now, self._fitted(network, each.rule, findings, easing))
             if last:
-                self._ask_tables(network, now, due)
+                self._ask_tables(network, now, due, easing)
             events = self.engine.advance(now)
             if events:
                 alerts = self.engine.alerts()
@@ -129,7 +130,7 @@ class Judge:
         since[mask & (since == 0)] = now
         self._since[code] = since
 
-    def _ask_tables(self, network: Network, now: int, due: set[str]) -> None:
+    def _ask_tables(self, network: Network, now: int, due: set[str], easing: Easing) -> None:
         news = network.revision != self._revision
         self._revision = network.revision
         for each in TABLE_RULES:
@@ -138,7 +139,7 @@ class Judge:
             if (news and self._concerns(each, network)) or code in due or (wake is not None and wake <= now):
                 looked = each.look(network, now)
                 self._wakes[code] = looked.wake
-                self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, now))
+                self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, easing))
 
     def _concerns(self, rule: TableRule, network: Network) -> bool:
         """May news change what a rule over the slow tables says?"""
@@ -149,14 +150,15 @@ class Judge:
             return before != self._grounds[code]
         return self._wakes[code] is None or not rule.rule.steady
 
-    def _fitted(self, network: Network, rule: Rule, findings: list[Finding], now: int) -> list[Finding]:
+    def _fitted(self, network: Network, rule: Rule, findings: list[Finding], easing: Easing) -> list[Finding]:
         """No surer than can be from where we listen, silent where it can't be seen from there; no louder than the phase asks."""
         out = []
         for finding in findings:
             limit = certainty_from(rule, network.where(finding.segment))
             if limit is not None:
-                clamped = replace(finding, certainty=min(finding.certainty, limit, key=CERTAINTIES.index))
-                out.append(eased(network, self.phases, rule, clamped, now))
+                if CERTAINTIES.index(limit) < CERTAINTIES.index(finding.certainty):
+                    finding = replace(finding, certainty=limit)
+                out.append(easing.eased(rule, finding))
         return out
 
 

@@ -133,7 +133,7 @@ class Scene:
         older = rows < 0
         if older.all():
             return self.figures.before[flows]
-        frames: npt.NDArray[np.uint8] = self.figures.frames[rows]
+        frames = self.figures.frames.at(rows)
         if older.any():
             frames[older] = self.figures.before[flows[older]]
         return frames

@@ -2,22 +2,75 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
+from typing import TypeVar
+
 import numpy as np
 import numpy.typing as npt
 
 from netwatch.decode import arp, artnet, e131, ipv6, llc
+from netwatch.decode.forms import Forms
 from netwatch.decode.ip import Datagrams, cast_of, datagrams
 from netwatch.decode.link import ARP, IPV4, IPV6, LENGTH_MOST, LLDP, Links, links
-from netwatch.decode.sorting import Sorting
+from netwatch.decode.sorting import EMPTY, Sorting
 from netwatch.decode.tables import Arps, Broken, Column, Decoded, Frames, Kind, Levels, Rare, Syncs
 from netwatch.packets.batch import PacketBatch
+
+T = TypeVar("T")
 
 _DHCP_SERVER, _DHCP_CLIENT = 67, 68
 """RFC 2131 4.1; a relay uses the server's port on both sides."""
 
 
-def decode(batch: PacketBatch) -> Decoded:
-    """All that the batch holds; each table is in order of row. Nothing behind a packet's captured octets counts."""
+def decode(batch: PacketBatch, forms: Forms | None = None) -> Decoded:
+    """All that the batch holds; each table is in order of row. Nothing behind a packet's captured octets counts.
+
+    With ``forms``, headers that came before are not read again; the answer is the same.
+    """
+    if forms is None:
+        return _read(batch)
+    seen = forms.look(batch)
+    known = np.flatnonzero(seen.form >= 0)
+    if len(known) == batch.rows:
+        syncs, arps, rare, broken = (EMPTY[table] for table in (Syncs, Arps, Rare, Broken))
+        levels = forms.levels(batch, known, seen.form)
+        return Decoded(forms.frames(seen.form), levels, syncs, arps, rare, broken, {}, seen.form, forms.turn)
+    if len(known):
+        decoded = _beside(batch, forms, seen.form, known)
+    else:
+        decoded = _read(batch)
+    forms.learn(batch, decoded, seen, np.flatnonzero(seen.form[decoded.levels.row] < 0))
+    return replace(decoded, form=seen.form[decoded.levels.row], turn=forms.turn)
+
+
+def _beside(batch: PacketBatch, forms: Forms, form: Column, known: Column) -> Decoded:
+    """Rows of a known form, and the others read as usual, put together."""
+    others = np.flatnonzero(form < 0)
+    rest, form = _read(batch.chosen(others)), form[known]
+    mine = forms.levels(batch, known, form)
+    frames = {}
+    for name, column in _columns(forms.frames(form)).items():
+        frames[name] = np.empty(batch.rows, column.dtype)
+        frames[name][known] = column
+        frames[name][others] = getattr(rest.frames, name)
+    read = {name: _moved(getattr(rest, name), others) for name in ("levels", "syncs", "arps", "rare", "broken")}
+    levels = read.pop("levels")
+    order = np.argsort(np.concatenate([mine.row, levels.row]), kind="stable")
+    whole = {name: np.concatenate([column, getattr(levels, name)])[order] for name, column in _columns(mine).items()}
+    return replace(rest, frames=Frames(**frames), levels=Levels(**whole), **read)
+
+
+def _columns(table: Frames | Levels) -> dict[str, Column]:
+    return {each.name: getattr(table, each.name) for each in fields(table)}
+
+
+def _moved(table: T, rows: Column) -> T:
+    """A table of chosen rows, by the numbers that those rows have in their batch."""
+    return replace(table, row=rows[table.row].astype(np.int32))  # type: ignore[type-var, attr-defined]
+
+
+def _read(batch: PacketBatch) -> Decoded:
+    """All rows, one as the other."""
     sorting = Sorting(batch)
     link = links(sorting)
     ipv4 = link.type == IPV4

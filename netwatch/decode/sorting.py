@@ -108,7 +108,7 @@ class Sorting:
         """All parts of ``table`` as columns of its types, in order of row."""
         types, parts = _TYPES[table], self._parts[table]
         if not parts:
-            return _EMPTY[table]
+            return EMPTY[table]
         if len(parts) == 1:
             return table(**_columns(types, parts[0]))
         columns = [_columns(types, part) for part in parts]
@@ -124,7 +124,10 @@ def _columns(types: Mapping[str, type], part: Part) -> dict[str, Column]:
     }
 
 
-_EMPTY = {table: table(**{name: np.empty(0, type_) for name, type_ in types.items()}) for table, types in _TYPES.items()}
+EMPTY: dict[type, Any] = {
+    table: table(**{name: np.empty(0, type_) for name, type_ in types.items()}) for table, types in _TYPES.items()
+}
+"""Each table without a row."""
 
 
 def first_that_holds(lines: Iterable[tuple[Column, Action | None]]) -> None:

@@ -212,6 +212,10 @@ class Decoded:
     broken: Broken
     undecoded: dict[str, int]
     """Why rows were left (short lower-case reason: 'cut before headers', 'link type 105', ...), with counts."""
+    form: Column | None = None
+    """int64 for each row of ``levels``: rows of one number have the same header (``forms.py``), -1 = nothing is known of that."""
+    turn: int = 0
+    """Numbers of forms mean the same as long as this is the same."""
 
 
 # ---- records: frozen, in order of n, with their raw bytes (at most 1,522) ----

@@ -45,17 +45,20 @@ def admit(network: Network, it: Prepared, lo: int, hi: int, found: Sequence[Reco
     telling = [(at, record) for at, record in enumerate(found) if names(record) or chosen(record)]
     unknown += [(record.n - it.batch.first, NAMED, at) for at, record in telling]
     unknown.sort()
+    form, admitted = it.decoded.form, set[int]()
     for row, which, at in unknown:
         if which == NAMED:
             network.claims.box(*box_of(found[at]), int(it.time[row]), it.n(row))
         elif which == 0:
-            _admit_flow(network, it, row, at)
+            like = -1 if form is None else int(form[at])
+            if like not in admitted and _admit_flow(network, it, row, at) >= 0 <= like:
+                admitted.add(like)
         elif which == 1:
-            network.claims.admit(it.claims.columns, at, it.n(row), int(it.time[row]))
+            network.claims.admit(it.claims.key(np.array([at])), 0, it.n(row), int(it.time[row]))
         elif which == 3:
-            network.revision += network.habits.admit(it.habits.columns, at, it.n(row), int(it.time[row]))
+            network.revision += network.habits.admit(it.habits.key(np.array([at])), 0, it.n(row), int(it.time[row]))
         elif int(it.batch.port[row]) not in network.vantage.judged:
-            network.vantage.pair(it.pairs.columns, at, it.n(row), int(it.time[row]))
+            network.vantage.pair(it.pairs.key(np.array([at])), 0, it.n(row), int(it.time[row]))
     for which in {which for _, which, _ in unknown} - {NAMED}:
         it.keyed[which].look_up(lo)
     if len(network.claims.contested) != contests:
@@ -67,15 +70,16 @@ def _held(network: Network) -> tuple[int, ...]:
     return network.streams.table.held, network.claims.table.held, network.claims.boxes.held
 
 
-def _admit_flow(network: Network, it: Prepared, row: int, at: int) -> None:
-    """A new flow; its sender uses its source address."""
+def _admit_flow(network: Network, it: Prepared, row: int, at: int) -> int:
+    """The id of a new flow, -1 where its table is full; its sender uses its source address."""
     frames, held, known = it.decoded.frames, network.streams.table.held, len(network.streams.stream_ids)
-    flow = network.streams.admit(it.batch, it.decoded, it.flows.columns, at, int(it.time[row]))
+    flow = network.streams.admit(it.batch, it.decoded, at, int(it.time[row]))
     if len(network.streams.stream_ids) > known:
         network.changes.note(network.of_source("source", flow, int(it.time[row]), it.n(row)))
     if network.streams.table.held != held and frames.mac[row] and frames.src[row]:
         here = np.array([row])
         network.claims.admit(light_claims(it, here), 0, it.n(row), int(it.time[row]))
+    return flow
 
 
 def light_claims(it: Prepared, row: I64) -> tuple[U64, U64]:

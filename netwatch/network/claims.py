@@ -88,8 +88,8 @@ class Claims:
         ARP speaks by its sender fields (RFC 826), IP by its source; 0.0.0.0 claims nothing.
         """
         frames, arps = decoded.frames, decoded.arps
-        spoken = (frames.src != 0) & (frames.mac != 0) & (frames.kind != Kind.ARTNET_LEVELS) & (frames.kind != Kind.E131_DATA)
-        ip = np.flatnonzero(spoken)
+        ip = np.flatnonzero((frames.kind != Kind.ARTNET_LEVELS) & (frames.kind != Kind.E131_DATA))
+        ip = ip[(frames.src[ip] != 0) & (frames.mac[ip] != 0)]
         row = np.concatenate([ip, arps.row.astype(np.int64)])
         mac = np.concatenate([frames.mac[ip], arps.sha.astype(np.uint64)])
         address = np.concatenate([frames.src[ip].astype(np.uint64), arps.spa.astype(np.uint64)])

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from netwatch.network.slots import SlotRows
+
 I64 = npt.NDArray[np.int64]
 
 
@@ -36,8 +38,8 @@ class Figures:
     priority: I64
     newest: I64
     """[K, F] row in ``frames`` of the newest frame with levels in this stretch, -1 = the flow's from before."""
-    frames: npt.NDArray[np.uint8]
-    """[rows, 512] the frames that ``newest`` points to."""
+    frames: SlotRows
+    """The frames that ``newest`` points to."""
     before: npt.NDArray[np.uint8]
     """[F, 512] each flow's newest frame from before the stretch."""
     alive: I64

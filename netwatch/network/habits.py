@@ -73,15 +73,16 @@ class Habits:
     def rows(decoded: Decoded) -> tuple[I64, tuple[U64, ...]]:
         """(row, key columns) of all habits that a batch shows, by row."""
         frames, arps = decoded.frames, decoded.arps
-        dst, src = frames.dst.astype(np.uint64), frames.src.astype(np.uint64)
-        to_all = (frames.to_mac == _EVERYBODY_MAC) & (dst != 0) & (dst < _GROUPS) & (src != 0) & (frames.mac != 0)
-        directed = np.flatnonzero(to_all)
+        directed = np.flatnonzero(frames.to_mac == _EVERYBODY_MAC)
+        dst, src = frames.dst[directed], frames.src[directed]
+        told = (dst != 0) & (dst < _GROUPS) & (src != 0) & (frames.mac[directed] != 0)
+        directed, dst, src = directed[told], dst[told].astype(np.uint64), src[told].astype(np.uint64)
         asking = np.flatnonzero((arps.op == 1) & (arps.spa != 0) & (arps.spa != arps.tpa) & (arps.tpa != 0) & (arps.sha != 0))
         row = np.concatenate([directed, arps.row[asking].astype(np.int64)])
         mac = np.concatenate([frames.mac[directed], arps.sha[asking].astype(np.uint64)]) << np.uint64(16)
         kind = np.concatenate([np.full(len(directed), BROADCASTS, np.uint64), np.full(len(asking), ASKS, np.uint64)])
-        address = np.concatenate([src[directed], arps.spa[asking].astype(np.uint64)])
-        target = np.concatenate([dst[directed], arps.tpa[asking].astype(np.uint64)])
+        address = np.concatenate([src, arps.spa[asking].astype(np.uint64)])
+        target = np.concatenate([dst, arps.tpa[asking].astype(np.uint64)])
         order = np.argsort(row, kind="stable")
         row, mac, kind, address, target = row[order], mac[order], kind[order], address[order], target[order]
         place = (frames.segment[row].astype(np.uint64) << np.uint64(32)) | address

@@ -36,6 +36,8 @@ class KeyTable:
         """Ids given so far, freed ones included; arrays beside this table have at least so many entries."""
         self.held = self.refused = self.evicted = 0
         self.first_hit: int | None = None
+        self.version = 0
+        """Rises when keys come or go."""
         self.keys: U64 = np.zeros((16, width), np.uint64)
         self.used = np.zeros(16, bool)
         self.settled = np.zeros(16, bool)
@@ -99,6 +101,7 @@ class KeyTable:
         self.seconds[new], self.last_second[new], self.last_tick[new] = 0, -1, -1
         self._exact[packed] = new
         self.held += 1
+        self.version += 1
         self._stale = True
         return new
 
@@ -133,6 +136,7 @@ class KeyTable:
             self._free.append(gone)
         self.held -= len(ids)
         self.evicted += len(ids)
+        self.version += 1
         self._stale = True
         if len(ids) and self.first_hit is None:
             self.first_hit = time

@@ -6,8 +6,9 @@ a word on a contested address. A tick with news is folded alone, so that in all 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -33,12 +34,15 @@ class Keyed:
 
     table: KeyTable
     row: I64
-    columns: tuple[U64, ...]
-    id: I64 = field(init=False)
+    key: Callable[[I64], tuple[U64, ...]]
+    """The key columns at some places of ``row``."""
+    id: I64
     """-1 = unknown or refused."""
 
-    def __post_init__(self) -> None:
-        self.id = self.table.find(self.columns)
+    @staticmethod
+    def of(table: KeyTable, row: I64, columns: tuple[U64, ...]) -> Keyed:
+        """Rows whose whole columns are there."""
+        return Keyed(table, row, lambda places: tuple(column[places] for column in columns), table.find(columns))
 
     def between(self, lo: int, hi: int) -> slice:
         """The part that falls into rows lo..hi."""
@@ -56,7 +60,7 @@ class Keyed:
         a = int(np.searchsorted(self.row, lo))
         places = np.flatnonzero(self.id[a:] < 0) + a
         if len(places):
-            self.id[places] = self.table.find([column[places] for column in self.columns])
+            self.id[places] = self.table.find(self.key(places))
 
     def forget(self, lo: int) -> I64:
         """Rows from ``lo`` on that lose their id: keys went."""
@@ -105,9 +109,9 @@ def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, o
     pairs = (frames.mac[unicast] << np.uint64(16)) | batch.port[unicast].astype(np.uint64), frames.to_mac[unicast]
     it = Prepared(
         batch, decoded, time, time // TICK,
-        Keyed(streams.table, decoded.levels.row.astype(np.int64), streams.columns(decoded)),
-        Keyed(claims.table, claim_row, claim_columns), Keyed(vantage.pairs, unicast, pairs),
-        Keyed(network.habits.table, *_less(out, *network.habits.rows(decoded))),
+        Keyed(streams.table, decoded.levels.row.astype(np.int64), partial(streams.columns, decoded), streams.known(decoded)),
+        Keyed.of(claims.table, claim_row, claim_columns), Keyed.of(vantage.pairs, unicast, pairs),
+        Keyed.of(network.habits.table, *_less(out, *network.habits.rows(decoded))),
     )  # fmt: skip
     find_news(network, it)
     it.slow |= streams.tail.crowded(it.flows.id, it.tick[it.flows.row], int(it.tick[-1]), int(network.numbers.loop_light))
@@ -125,7 +129,9 @@ def _less(out: Bool | None, row: I64, columns: tuple[U64, ...]) -> tuple[I64, tu
 def find_news(network: Network, it: Prepared) -> None:
     """Add the ticks with news, as the tables stand now."""
     for keyed in it.keyed:
-        it.slow.update(np.unique(it.tick[keyed.row[keyed.id < 0]]).tolist())
+        new = keyed.row[keyed.id < 0]
+        if len(new):
+            it.slow.update(np.unique(it.tick[new]).tolist())
     it.slow.update(it.tick[it.decoded.rare.row].tolist())
     _find_stream_news(network, it)
     _find_new_macs(network, it)
@@ -146,7 +152,8 @@ def _find_rare_light(network: Network, it: Prepared) -> None:
 def find_contested(network: Network, it: Prepared) -> None:
     """Add the ticks in which somebody uses a contested address."""
     if network.claims.contested:
-        for row, place in ((it.claims.row, it.claims.columns[1]), (it.flows.row, place_of(it.decoded.frames, it.flows.row))):
+        claimed = it.claims.key(np.arange(len(it.claims.row)))[1]
+        for row, place in ((it.claims.row, claimed), (it.flows.row, place_of(it.decoded.frames, it.flows.row))):
             it.slow.update(it.tick[row[network.claims.is_contested(place)]].tolist())
 
 
@@ -155,7 +162,8 @@ def _find_stream_news(network: Network, it: Prepared) -> None:
     streams, flow, row = network.streams, it.flows.id, it.flows.row
     tick, known = it.tick[row], flow >= 0
     fresh = known & ~streams.table.settled[flow]
-    it.slow.update(np.unique(tick[fresh]).tolist())
+    if fresh.any():
+        it.slow.update(np.unique(tick[fresh]).tolist())
     it.slow.update(streams.coming_back(flow, it.time[row], tick))
     renamed = known & (it.decoded.levels.name != streams.name_print[flow])
     if renamed.any():
@@ -164,18 +172,20 @@ def _find_stream_news(network: Network, it: Prepared) -> None:
 
 def _find_new_macs(network: Network, it: Prepared) -> None:
     """The first few MACs of a port, and MACs that prove to be our own."""
-    mac, port = it.decoded.frames.mac, it.batch.port
-    for index in np.unique(port).tolist():
+    mac, port, direction = it.decoded.frames.mac, it.batch.port, it.batch.direction
+    # A MAC that was there a row ago is no news.
+    turns = np.append(True, (mac[1:] != mac[:-1]) | (port[1:] != port[:-1]) | (direction[1:] != direction[:-1]))
+    turns = np.flatnonzero(turns)
+    for index in np.unique(port[turns]).tolist():
         state = network.vantage.ports.get(index) or PortState()
-        here = (port == index) & (mac != 0)
         if state.first is None:
             it.slow.add(int(it.tick[np.argmax(port == index)]))
-        sent = here & (it.batch.direction == 2)
-        news = sent & ~np.isin(mac, np.array(sorted(state.own), np.uint64)) if sent.any() else sent
+        here = turns[(port[turns] == index) & (mac[turns] != 0)]
+        news = (direction[here] == 2) & ~np.isin(mac[here], np.array(sorted(state.own), np.uint64))
         if len(state.heard) < HEARD:
-            news = news | (here & ~np.isin(mac, np.array(sorted(state.heard), np.uint64)))
+            news |= ~np.isin(mac[here], np.array(sorted(state.heard), np.uint64))
         if news.any():
-            rows = np.flatnonzero(news)
+            rows = here[news]
             _, first = np.unique(mac[rows], return_index=True)
             it.slow.update(it.tick[rows[first]].tolist())
 

@@ -7,6 +7,8 @@ flow id; a stretch of ticks gives ``Figures``, arrays [ticks, flows], so that a 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
@@ -20,6 +22,7 @@ from netwatch.network.gaps import Gaps
 from netwatch.network.keys import KeyTable, grown
 from netwatch.network.missed import Missed
 from netwatch.network.prints import Prints
+from netwatch.network.slots import NO_SLOTS, SLOTS, SlotRows
 from netwatch.network.slotwise import SlotPriorities
 from netwatch.network.tail import Again, Tail
 from netwatch.numbers import Numbers
@@ -28,10 +31,7 @@ from netwatch.packets.batch import PacketBatch
 I64 = npt.NDArray[np.int64]
 Bool = npt.NDArray[np.bool_]
 
-SLOTS = 512
 PREVIEW, TERMINATED = 0x80, 0x40
-_LENGTHS = 16
-"""Lengths of frames in one stretch; more are made short all at once."""
 _LONG_AGO = -(1 << 62)
 _ARRAYS: dict[str, tuple[type, int]] = {
     # name: (dtype, value of a new flow)
@@ -127,27 +127,54 @@ class Streams:
         self.senders = KeyTable("senders", 2, int(numbers.cap_flows))
         """(speaker, segment) of every box that sends light; its id is its column in ``Figures.alive``."""
         self.alive_at = np.full(16, _LONG_AGO, np.int64)
+        self._sent: dict[tuple[int, int], list[int]] = {}
+        """Flows by segment and MAC, as of ``_sent_at``, a version of the table."""
+        self._sent_at = -1
+        self._of_form: I64 = np.zeros(0, np.int64)
+        """Flows by form of header, as of ``_forms_at``: a turn of the forms and a version of the table."""
+        self._forms_at = -1, -1
+        self._in_order = np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0, np.int64)
+        self._by_sender_at = -1
 
     # ---- keys ----
 
-    def columns(self, decoded: Decoded) -> tuple[npt.NDArray[np.uint64], ...]:
-        """The key of each level row as five uint64 columns."""
+    def columns(self, decoded: Decoded, at: I64) -> tuple[npt.NDArray[np.uint64], ...]:
+        """The key of level rows ``at`` as five uint64 columns."""
         levels, frames = decoded.levels, decoded.frames
-        row = levels.row
+        row = levels.row[at]
         shift16, shift32, shift8 = np.uint64(16), np.uint64(32), np.uint64(8)
         return (
-            levels.id_hi, levels.id_lo,
-            (frames.mac[row] << shift16) | levels.universe.astype(np.uint64),
+            levels.id_hi[at], levels.id_lo[at],
+            (frames.mac[row] << shift16) | levels.universe[at].astype(np.uint64),
             (frames.src[row].astype(np.uint64) << shift32) | frames.dst[row].astype(np.uint64),
-            (frames.segment[row].astype(np.uint64) << shift8) | levels.protocol.astype(np.uint64),
+            (frames.segment[row].astype(np.uint64) << shift8) | levels.protocol[at].astype(np.uint64),
         )
 
-    def admit(self, batch: PacketBatch, decoded: Decoded, columns: tuple[npt.NDArray[np.uint64], ...], at: int, time: int) -> int:
+    def known(self, decoded: Decoded) -> I64:
+        """The flow of each level row, -1 where it is not held. Rows of one form are of one flow: each form is looked up once."""
+        form = decoded.form
+        if form is None:
+            return self.table.find(self.columns(decoded, np.arange(len(decoded.levels.row))))
+        if self._forms_at != (decoded.turn, self.table.version):
+            self._forms_at = decoded.turn, self.table.version
+            self._of_form = np.full(len(self._of_form), -1, np.int64)
+        most = int(form.max(initial=-1)) + 1
+        if most > len(self._of_form):
+            self._of_form = np.append(self._of_form, np.full(most, -1, np.int64))
+        flow: I64 = np.where(form < 0, -1, self._of_form[form]) if len(self._of_form) else form.copy()
+        rest = np.flatnonzero(flow < 0)
+        if len(rest):
+            flow[rest] = self.table.find(self.columns(decoded, rest))
+            rest = rest[form[rest] >= 0]
+            self._of_form[form[rest]] = flow[rest]
+        return flow
+
+    def admit(self, batch: PacketBatch, decoded: Decoded, at: int, time: int) -> int:
         """The id of the flow of level row ``at``, a new one where it was unknown; -1 when the table is full."""
         levels, frames = decoded.levels, decoded.frames
         row = int(levels.row[at])
         held = self.table.held
-        flow = self.table.admit(columns, at, batch.first + row, time)
+        flow = self.table.admit(self.columns(decoded, np.array([at])), 0, batch.first + row, time)
         if flow < 0 or self.table.held == held:
             return flow
         if flow >= len(self.segment):
@@ -196,13 +223,17 @@ class Streams:
         known = np.flatnonzero(flow >= 0)
         if not len(known):
             return []
+        ids = flow[known]
+        if int(time[-1]) - int(self.last[ids].min()) <= int(self.silence[ids].min()):
+            return []  # nobody was silent for as long
         order = known[np.argsort(flow[known].astype(np.uint16) if self.table.size < 65_536 else flow[known], kind="stable")]
         ids, when = flow[order], time[order]
         before = np.empty_like(when)
         before[1:] = when[:-1]
         opens = np.flatnonzero(np.append(True, ids[1:] != ids[:-1]))
         before[opens] = self.last[ids[opens]]
-        return np.unique(tick[order[when - before > self.silence[ids]]]).tolist()  # type: ignore[no-any-return]
+        late = when - before > self.silence[ids]
+        return np.unique(tick[order[late]]).tolist() if late.any() else []
 
     # ---- a stretch ----
 
@@ -217,7 +248,7 @@ class Streams:
         newest = np.full((ticks, flows), -1, np.int64)
         numbers = self.last_n[:flows].copy()
         cells = np.zeros(0, np.int64), np.zeros(0, np.int64)
-        frames = np.zeros((0, SLOTS), np.uint8)
+        frames = NO_SLOTS
         before = self.levels if ticks == 1 else self.levels[:flows].copy()
         last[0] = self.last[:flows]
         options[:] = self.options[:flows]
@@ -229,7 +260,7 @@ class Streams:
         return Figures(tick, now, last, options, priority, newest, frames, before, alive, numbers, cells)
 
     def _fold_rows(self, batch: PacketBatch, decoded: Decoded, rows: Rows, tick: int, ticks: int,
-                   out: tuple[I64, I64, I64, I64]) -> tuple[npt.NDArray[np.uint8], tuple[I64, I64]]:
+                   out: tuple[I64, I64, I64, I64]) -> tuple[SlotRows, tuple[I64, I64]]:
         levels = decoded.levels
         last, options, priority, newest = out
         order = np.argsort(rows.flow.astype(np.uint16) if self.table.size < 65_536 else rows.flow, kind="stable")
@@ -291,46 +322,34 @@ class Streams:
             self.returns.append(Return(tick + int(k[at]), int(flow[at]), int(before[at]), int(time[at]), int(n[at])))
 
     def _fold_levels(self, batch: PacketBatch, decoded: Decoded, flow: I64, k: I64, time: I64, n: I64, index: I64,
-                     newest: I64) -> npt.NDArray[np.uint8]:
-        """Compare each frame with the one before, keep the newest; gives the frames as [rows, 512]."""
+                     newest: I64) -> SlotRows:
+        """Compare each frame with the one before, keep the newest; gives the frames by row."""
         levels = decoded.levels
         whole = (levels.start_code[index] == 0) & (levels.at[index] >= 0)
         if not whole.all():
             self.slotwise.fold(batch, decoded, flow, time, n, index)
             flow, k, time, index = flow[whole], k[whole], time[whole], index[whole]
             if not len(flow):
-                return np.zeros((0, SLOTS), np.uint8)
-        slots = levels.slots[index]
-        places, data = levels.at[index], batch.data
-        if int(places.max()) + SLOTS > len(data):
-            # Only a batch's last packets can be so near its end.
-            data = np.concatenate([data, np.zeros(SLOTS, np.uint8)])
-        windows = np.ndarray((len(data) - SLOTS + 1,), "V512", data, strides=(1,))
-        frames = windows[places].view(np.uint8).reshape(-1, SLOTS)
-        if int(slots.min()) < SLOTS:
-            _blank(frames, slots)
-        opens = np.empty(len(flow), bool)
-        opens[0] = True
-        np.not_equal(flow[1:], flow[:-1], out=opens[1:])
+                return NO_SLOTS
+        frames = SlotRows(batch.data, levels.at[index], levels.slots[index])
+        opens = np.append(True, flow[1:] != flow[:-1])
         begins = np.flatnonzero(opens)
         closes = np.append(begins[1:], len(flow)) - 1
         ids = flow[begins]
-        words = frames.view(np.uint64)
-        differs = np.empty(len(flow), bool)
-        differs[1:] = (words[1:] != words[:-1]).any(axis=1) | (slots[1:] != slots[:-1])
-        differs[begins] = (frames[begins] != self.levels[ids]).any(axis=1) | (slots[begins] != self.slots[ids])
+        differs = frames.differ()
+        differs[begins] = (frames.at(begins) != self.levels[ids]).any(axis=1) | (frames.slots[begins] != self.slots[ids])
         self.changes[ids] += np.add.reduceat(differs, begins, dtype=np.int64)
         at = np.flatnonzero(differs)
         # Rising times: the last assignment of a flow wins.
         self.changed[flow[at]] = time[at]
         if self.prints.on:
-            self.prints.fold(flow[at], k[at], time[at], frames[at])
+            self.prints.fold(flow[at], k[at], time[at], frames.at(at))
         cells = np.append((flow[1:] != flow[:-1]) | (k[1:] != k[:-1]), True)
         ends = np.flatnonzero(cells)
         newest[k[ends], flow[ends]] = ends
         np.maximum.accumulate(newest, axis=0, out=newest)
-        self.levels[ids] = frames[closes]
-        self.slots[ids] = slots[closes]
+        self.levels[ids] = frames.at(closes)
+        self.slots[ids] = frames.slots[closes]
         return frames
 
     def _settle(self, flow: I64, k: I64, tick: int) -> None:
@@ -342,7 +361,7 @@ class Streams:
                 self.table.seen(flow_fresh[k_fresh == each], tick + int(each))
             established = np.unique(flow_fresh)
             self.established += established[self.table.settled[established]].tolist()
-        np.maximum.at(self.table.last_tick, flow, tick + k)
+        self.table.last_tick[flow] = tick + k  # rising: a flow's last one stays
 
     def _fold_alive(self, other: Others, last: I64, ticks: int) -> I64:
         senders = self.senders.size
@@ -354,11 +373,21 @@ class Streams:
             column = self.senders.find((other.speaker, other.segment))
             known = column >= 0
             np.maximum.at(alive, (other.tick[known], column[known]), other.time[known])
-        used = np.flatnonzero(self.table.used[: last.shape[1]])
-        np.maximum.at(alive, (slice(None), self.alive[used]), last[:, used])  # type: ignore[arg-type]
+        used, begins, columns = self._by_sender()
+        if len(used):
+            alive[:, columns] = np.maximum(alive[:, columns], np.maximum.reduceat(last[:, used], begins, axis=1))
         np.maximum.accumulate(alive, axis=0, out=alive)
         self.alive_at[:senders] = alive[-1]
         return alive
+
+    def _by_sender(self) -> tuple[I64, I64, I64]:
+        """Flows in order of their senders, where each sender's begin, and the senders."""
+        if self._by_sender_at != self.table.version:
+            used = np.flatnonzero(self.table.used[: self.table.size])
+            used = used[np.argsort(self.alive[used], kind="stable")]
+            columns, begins = np.unique(self.alive[used], return_index=True)
+            self._by_sender_at, self._in_order = self.table.version, (used, begins, columns)
+        return self._in_order
 
     # ---- tick end ----
 
@@ -409,10 +438,14 @@ class Streams:
                 self._join(flow)
         return True
 
-    def of_sender(self, segment: int, mac: int) -> list[int]:
+    def of_sender(self, segment: int, mac: int) -> Sequence[int]:
         """Flows that a box sends."""
-        size = self.table.size
-        return np.flatnonzero(self.table.used[:size] & (self.mac[:size] == mac) & (self.segment[:size] == segment)).tolist()
+        if self._sent_at != self.table.version:
+            used = np.flatnonzero(self.table.used[: self.table.size])
+            self._sent_at, self._sent = self.table.version, {}
+            for flow, *box in zip(used.tolist(), self.segment[used].tolist(), self.mac[used].tolist(), strict=True):
+                self._sent.setdefault((box[0], box[1]), []).append(flow)
+        return self._sent.get((segment, mac), ())
 
     def of_streams(self) -> dict[int, list[int]]:
         """Flows of each stream, both by first appearance."""
@@ -421,16 +454,6 @@ class Streams:
         for flow in used[np.argsort(self.table.born[used], kind="stable")].tolist():
             out.setdefault(int(self.stream[flow]), []).append(flow)
         return out
-
-
-def _blank(frames: npt.NDArray[np.uint8], slots: I64) -> None:
-    """Zero what lies behind each frame's slots."""
-    lengths = np.flatnonzero(np.bincount(np.clip(slots, 0, SLOTS), minlength=SLOTS)[:SLOTS])
-    if len(lengths) > _LENGTHS:
-        frames[np.arange(SLOTS) >= slots[:, None]] = 0
-        return
-    for length in lengths.tolist():
-        frames[np.flatnonzero(np.maximum(slots, 0) == length), length:] = 0
 
 
 def _carry(out: I64, values: I64, flow: I64, k: I64, ends: I64, ids: I64) -> None:

@@ -184,8 +184,9 @@ def _activate(feed: Feed) -> None:
 
 def _interleaved(parts: list[_Part], first: int) -> Iterator[PacketBatch]:
     """The rows of all parts, in order of files given, by their keys (stable); a single part keeps its bytes where they are."""
-    source = np.repeat(np.arange(len(parts)), [len(part.keys) for part in parts])
+    source = np.zeros(1, np.int64)
     if len(parts) > 1:
+        source = np.repeat(np.arange(len(parts)), [len(part.keys) for part in parts])
         source = source[np.argsort(np.concatenate([part.keys for part in parts]), kind="stable")]
     for index, part in enumerate(parts):
         part.feed.seen.first = part.feed.seen.first or first + int(np.argmax(source == index))

@@ -18,6 +18,7 @@ from netwatch.alerts.known import Left
 from netwatch.alerts.phases import BUILDING, Phases
 from netwatch.alerts.rule import DOUBTFUL
 from netwatch.decode.columns import decode
+from netwatch.decode.forms import Forms
 from netwatch.network.clock import BUCKET_TICKS, TICK, ClockEvent, FoldClock, grid
 from netwatch.network.figures import Figures
 from netwatch.network.history import History, Look
@@ -59,6 +60,7 @@ class Player:
         self.network.history = None if look is None else History(numbers, look)
         self.judge = Judge(numbers, self.phases, self.network.place)
         self.clock = FoldClock(numbers)
+        self.forms = Forms()
         self.happenings = Happenings()
         self.said = Said()
         self.looked_at: tuple[int, int] | None = None
@@ -127,7 +129,7 @@ class Player:
     # ---- items ----
 
     def _batch(self, batch: PacketBatch) -> None:
-        decoded = decode(batch)
+        decoded = decode(batch, self.forms)
         self.network.undecoded.update(decoded.undecoded)
         self.network.broken.update(decoded.broken.fault.tolist())
         time, events = self.clock.batch(batch)
