@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cached_property
 
 from netwatch.alerts.look import Looked
 from netwatch.alerts.reference import expected_of
@@ -17,6 +18,33 @@ _LIGHT = "239.255."
 """Groups of light (E1.31-2018 9.3.1)."""
 
 
+class _Rig:
+    """What belongs to the rig, worked out once for all boxes that are looked at."""
+
+    def __init__(self, network: Network) -> None:
+        self.network = network
+        self._own: dict[int, set[int]] = {}
+
+    def own(self, segment: int) -> set[int]:
+        """Our MACs there."""
+        if segment not in self._own:
+            self._own[segment] = self.network.own(segment)
+        return self._own[segment]
+
+    def holds(self, segment: int, mac: str) -> bool:
+        """A node, a receiver of light, or a planned box."""
+        expected = expected_of(self.network)
+        return (segment, mac) in self._heard or (expected is not None and expected.by_mac(mac) is not None)
+
+    @cached_property
+    def _heard(self) -> set[tuple[int, str]]:
+        heard = {(bind.segment, bind.mac) for bind in self.network.nodes.binds.values()}
+        for (segment, address), group in self.network.multicast.groups.items():
+            if address.startswith(_LIGHT):
+                heard |= {(segment, mac) for mac in group.members}
+        return heard
+
+
 class LinkFlapping:
     """L4: a box starts anew again and again, spanning tree changes without end, or this laptop's own link comes and goes."""
 
@@ -28,13 +56,13 @@ class LinkFlapping:
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
-        within = int(network.numbers.starts_within_s * NS)
+        within, rig = int(network.numbers.starts_within_s * NS), _Rig(network)
         for (segment, mac), box in network.links.starts.items():
             begun = max(now - within, _arrived(network, segment, mac, box))
             times = [(time, n) for time, n in box.times if time > begun]
-            if len(times) >= network.numbers.starts_least and self._counts(network, segment, mac, box):
+            if len(times) >= network.numbers.starts_least and self._counts(rig, segment, mac, box):
                 looked.later(times[-int(network.numbers.starts_least)][0] + within, now)
-                looked.findings.append(self._of_box(network, segment, mac, times))
+                looked.findings.append(self._of_box(rig, segment, mac, times))
         for port, losses in network.links.losses.items():
             lost = [time for time in losses if now - time < within]
             if len(lost) >= network.numbers.starts_least:
@@ -44,22 +72,22 @@ class LinkFlapping:
         return looked
 
     @staticmethod
-    def _counts(network: Network, segment: int, mac: str, box: Starts) -> bool:
+    def _counts(rig: _Rig, segment: int, mac: str, box: Starts) -> bool:
         """Who asks for an address that it never uses watches others (a switch); our own starts are the port's."""
-        number = _number(mac)
-        if number in network.own(segment):
+        number, network = _number(mac), rig.network
+        if number in rig.own(segment):
             return False
         used = network.claims.by_address.get((segment, box.probed), ())
         return not box.by_probe or any(network.claims.key(claim)[1] == number for claim in used)
 
     @staticmethod
-    def _of_box(network: Network, segment: int, mac: str, times: list[tuple[int, int]]) -> Finding:
-        number = _number(mac)
+    def _of_box(rig: _Rig, segment: int, mac: str, times: list[tuple[int, int]]) -> Finding:
+        number, network = _number(mac), rig.network
         flows = network.streams.of_sender(segment, number)
         universes = sorted({int(network.streams.universe[flow]) for flow in flows})
         sources = sorted({f"source:{network.source_id(flow)}" for flow in flows})
         return Finding(
-            segment, f"host:{mac}", "soon" if flows or _of_the_rig(network, segment, mac) else "note", "likely", times[0][0],
+            segment, f"host:{mac}", "soon" if flows or rig.holds(segment, mac) else "note", "likely", times[0][0],
             {"who": who_is(network, segment, number), "mac": mac, "what": "box", "times": len(times),
              "universes": universes or None, "seconds": (times[-1][0] - times[0][0]) / NS,
              "covers": [f"host:{mac}", *(f"universe:{each}" for each in universes), *sources]},
@@ -96,16 +124,6 @@ def _arrived(network: Network, segment: int, mac: str, box: Starts) -> int:
     """Until when what a box says is its arrival, and no new start."""
     known = network.claims.boxes.get((segment, _number(mac)))
     return (box.times[0][0] if known is None else known.first) + _ARRIVAL
-
-
-def _of_the_rig(network: Network, segment: int, mac: str) -> bool:
-    """A node, a receiver of light, or a planned box."""
-    expected = expected_of(network)
-    planned = expected is not None and expected.by_mac(mac) is not None
-    node = any(bind.segment == segment and bind.mac == mac for bind in network.nodes.binds.values())
-    groups = network.multicast.groups.items()
-    asked = any(where == segment and mac in group.members and address.startswith(_LIGHT) for (where, address), group in groups)
-    return planned or node or asked
 
 
 def _number(mac: str) -> int:

@@ -8,6 +8,7 @@ holds. Measured on full frames: 30 ns a frame where all fade, 65 where all stand
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -15,12 +16,13 @@ import numpy.typing as npt
 I64 = npt.NDArray[np.int64]
 U8 = npt.NDArray[np.uint8]
 Bool = npt.NDArray[np.bool_]
+T = TypeVar("T", bound=np.generic)
 
 SLOTS = 512
 _FIRST = 64
 _AT_ONCE = 512
-_LENGTHS = 16
-"""Lengths of frames in one stretch; more are made short all at once."""
+_HELD = np.where(np.arange(SLOTS) < np.arange(SLOTS + 1)[:, None], 0xFF, 0).astype(np.uint8)
+"""[513, 512] what a frame of so many slots holds: all bits of its slots, none behind them."""
 
 
 @dataclass(slots=True, eq=False)
@@ -43,40 +45,49 @@ class SlotRows:
         """[rows, 512] levels, zero behind each frame's slots."""
         return self._copied(rows, SLOTS)
 
-    def differ(self) -> Bool:
-        """Which frames differ from the one before; the first one does."""
-        differs = np.empty(len(self), bool)
-        differs[0] = True
-        np.not_equal(self.slots[1:], self.slots[:-1], out=differs[1:])
-        first = self._copied(slice(None), _FIRST).view(np.uint64)
+    def differ(self, begins: I64, levels: U8, slots: I64, flows: I64) -> Bool:
+        """Which frames differ from the one before.
+
+        At each of ``begins`` the frames of the next of ``flows`` begin; before it stands that flow's row of ``levels`` and ``slots``.
+        """
+        lengths, first = _shifted(self.slots), self._copied(slice(None), _FIRST).view(np.uint64)
+        words = _shifted(first)
+        lengths[begins], words[begins] = slots[flows], levels[flows, :_FIRST].view(np.uint64)
         # Eight answers of one octet each, read as one number: ten times as fast as any() over so few.
-        differs[1:] |= (first[1:] != first[:-1]).view(np.uint64)[:, 0] != 0
-        needed = ~differs
-        needed[:-1] |= needed[1:]
+        differs: Bool = (self.slots != lengths) | ((first != words).view(np.uint64)[:, 0] != 0)
+        left = np.flatnonzero(~differs[begins])
+        for low in range(0, len(left), _AT_ONCE):
+            some = left[low : low + _AT_ONCE]
+            differs[begins[some]] = (self.at(begins[some]) != levels[flows[some]]).any(axis=1)
+        open_ = ~differs
+        open_[begins] = False
+        self._compare(open_, differs)
+        return differs
+
+    def _compare(self, open_: Bool, differs: Bool) -> None:
+        """Say of open rows whether all their slots are those of the row before."""
+        needed = open_.copy()
+        needed[:-1] |= open_[1:]
         rows = np.flatnonzero(needed)
         for low in range(1, len(rows), _AT_ONCE):
             some = rows[low - 1 : low + _AT_ONCE]
-            words = self._copied(some, SLOTS).view(np.uint64)
-            differs[some[1:]] |= (words[1:] != words[:-1]).any(axis=1)
-        return differs
+            words = self.at(some).view(np.uint64)
+            differs[some[1:]] |= (words[1:] != words[:-1]).any(axis=1) & open_[some[1:]]
 
     def _copied(self, rows: I64 | slice, width: int) -> U8:
         windows = np.ndarray((len(self.data) - width + 1,), f"V{width}", self.data, strides=(1,))
         frames = windows[self.place[rows]].view(np.uint8).reshape(-1, width)
         slots = self.slots[rows]
         if len(slots) and int(slots.min()) < width:
-            _blank(frames, slots, width)
+            frames &= _HELD[np.clip(slots, 0, SLOTS), :width]
         return frames
 
 
 NO_SLOTS = SlotRows(np.zeros(SLOTS, np.uint8), np.zeros(0, np.int64), np.zeros(0, np.int64))
 
 
-def _blank(frames: U8, slots: I64, width: int) -> None:
-    """Zero what lies behind each frame's slots."""
-    lengths = np.flatnonzero(np.bincount(np.clip(slots, 0, width), minlength=width)[:width])
-    if len(lengths) > _LENGTHS:
-        frames[np.arange(width) >= slots[:, None]] = 0
-        return
-    for length in lengths.tolist():
-        frames[np.flatnonzero(np.maximum(slots, 0) == length), length:] = 0
+def _shifted(rows: npt.NDArray[T]) -> npt.NDArray[T]:
+    """Each row's predecessor; nothing of meaning in the first."""
+    out = np.empty_like(rows)
+    out[1:] = rows[:-1]
+    return out

@@ -336,8 +336,7 @@ class Streams:
         begins = np.flatnonzero(opens)
         closes = np.append(begins[1:], len(flow)) - 1
         ids = flow[begins]
-        differs = frames.differ()
-        differs[begins] = (frames.at(begins) != self.levels[ids]).any(axis=1) | (frames.slots[begins] != self.slots[ids])
+        differs = frames.differ(begins, self.levels, self.slots, ids)
         self.changes[ids] += np.add.reduceat(differs, begins, dtype=np.int64)
         at = np.flatnonzero(differs)
         # Rising times: the last assignment of a flow wins.
@@ -348,7 +347,8 @@ class Streams:
         ends = np.flatnonzero(cells)
         newest[k[ends], flow[ends]] = ends
         np.maximum.accumulate(newest, axis=0, out=newest)
-        self.levels[ids] = frames.at(closes)
+        moved = np.logical_or.reduceat(differs, begins)
+        self.levels[ids[moved]] = frames.at(closes[moved])
         self.slots[ids] = frames.slots[closes]
         return frames
 

@@ -137,6 +137,8 @@ class Vantage:
 
     def send(self, port: int, macs: U64) -> bool:
         """Note MACs that went out: they are ours from the tick's end on; True when one is new."""
+        if not len(macs):
+            return False
         state = self.port(port)
         fresh = set(np.unique(macs[macs != 0]).tolist()) - state.own - state.sending
         state.sending |= fresh
