@@ -126,7 +126,8 @@ class Links:
             kept, first, place = np.unique(decoded.frames.segment[tagged] >> 12, return_index=True, return_inverse=True)
             newest = np.zeros(len(kept), np.int64)
             newest[place.reshape(-1)] = time[tagged]  # rising: the last one stays
-            for segment, at, last in zip(kept.tolist(), first.tolist(), newest.tolist(), strict=True):
+            order = np.argsort(first)  # as they came, however the input was cut
+            for segment, at, last in zip(kept[order].tolist(), first[order].tolist(), newest[order].tolist(), strict=True):
                 tags = self.tags.setdefault(segment >> 12, {})
                 news |= (segment & 0xFFF) not in tags
                 tag = Tag(batch.first + int(tagged[at]), int(time[tagged[at]]), last)

@@ -18,6 +18,13 @@ VIEWS = (("2", b"who wins"), ("3", b"address from"), ("4", b"how long"), ("1", b
 """Keys, and words that only their screens have."""
 
 
+def cpu(pid: int, *, main: bool = False) -> float:
+    """CPU seconds of a process so far, of all its threads or of the main one alone (Linux)."""
+    place = f"/proc/{pid}/task/{pid}/stat" if main else f"/proc/{pid}/stat"
+    fields = Path(place).read_text(encoding="ascii").rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
 class Terminal:
     """A program on a terminal of 140 by 40."""
 
@@ -65,9 +72,7 @@ class Terminal:
 
     def cpu(self, *, main: bool = False) -> float:
         """CPU seconds so far, of all threads or of the main one alone (Linux)."""
-        place = f"/proc/{self.pid}/task/{self.pid}/stat" if main else f"/proc/{self.pid}/stat"
-        fields = Path(place).read_text(encoding="ascii").rpartition(")")[2].split()
-        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+        return cpu(self.pid, main=main)
 
     def close(self) -> None:
         """Kill it."""
