@@ -62,7 +62,7 @@ VIEWS = {
         "One line for each universe and source. A source that signed off did so properly; a silent one just stopped.",
         "sACN: light in packets as E1.31 describes. Art-Net: numbers are net, sub-net, universe, as on the wire.",
         "light: DMX channels above zero in the newest packet. prio: priority; receivers take the source with the highest. "
-        "per s: packets in the last second. lost: share of numbers that never came.",
+        "per s: packets, over 10 s. lost: share of numbers that never came.",
         "Who wins: 'wins' and what decided; 'receiver decides' where two have the same priority: most show the highest level. "
         "'not used' by receivers: lower priority, preview, silent or signed off.",
         "Goes to: group (those who asked), unicast (one box) or broadcast (every box). Enter shows a source, and"

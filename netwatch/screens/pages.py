@@ -214,7 +214,7 @@ def stream_page(stream: StreamView, snapshot: Snapshot, look: Look) -> Page:
         f"Source: {stream.source}",
         f"Goes to: {stream.destination}",
         f"Priority: {'none' if stream.priority is None else stream.priority}" + (", preview only" if stream.preview else ""),
-        f"Packets: {stream.packets:,}; in the last second {rate(stream.rate_now)}, on average {rate(stream.rate)} a second",
+        f"Packets: {stream.packets:,}; lately {rate(stream.rate_now)} a second, on average {rate(stream.rate)}",
         f"Lost: {lost}; out of order {stream.out_of_order:,}; repeated {stream.repeated:,}",
         f"Heard from {clock(stream.first)} to {clock(stream.last)}" + (", signed off properly" if stream.ended else ""),
     ]

@@ -42,6 +42,8 @@ from netwatch.story.winners import winners
 if TYPE_CHECKING:
     from netwatch.story.play import Player
 
+_BUCKET = 10 * NS
+"""Streams are counted in buckets of 10 s on the clock's own grid."""
 _CASTS = {MULTICAST: "group", BROADCAST: "broadcast"}
 
 
@@ -152,14 +154,13 @@ def _streams(network: Network, now: int) -> tuple[StreamView, ...]:
         segment, protocol = int(streams.segment[main]), int(streams.protocol[main])
         seconds = (int(streams.last[main]) - int(streams.first[main])) / 1e9
         lost = min(int(streams.lost[main]), int(streams.lost_split[main])) if streams.mixed[main] else int(streams.lost[main])
-        full = streams.buckets.sums(1)["packets"]
-        recent = int(full[main]) / 10 if main < len(full) else 0.0
+        average = (int(streams.packets[main]) - 1) / seconds if seconds > 0 else None
         out.append(StreamView(
             interface=network.interface(segment), vlan=vlan(segment), protocol=protocol_name(protocol),
             universe=int(streams.universe[main]), source=network.source_id(main), name=network.flow_name(main),
             address=address_text(int(streams.src[main])), priority=int(streams.priority[main]) if protocol == E131 else None,
             packets=packets, lost=max(0, lost), out_of_order=int(streams.late[main]), repeated=int(streams.repeated[main]),
-            rate=(int(streams.packets[main]) - 1) / seconds if seconds > 0 else None, rate_now=recent, first=first, last=last,
+            rate=average, rate_now=_lately(network, main, now, average or 0.0), first=first, last=last,
             silent=now - max(last, network.hole_end) > int(streams.silence[main]),
             ended=bool(streams.options[main] & TERMINATED), preview=bool(streams.options[main] & PREVIEW),
             destination=_CASTS.get(int(streams.cast[main]), "unicast"), slots=max(0, int(streams.slots[main])),
@@ -167,6 +168,13 @@ def _streams(network: Network, now: int) -> tuple[StreamView, ...]:
             last_change=int(streams.changed[main]) if streams.changed[main] > 0 else None, ours=_ours(network, main),
         ))
     return tuple(sorted(out, key=lambda each: (each.first, each.interface, each.protocol, each.universe, each.source)))
+
+
+def _lately(network: Network, flow: int, now: int, average: float) -> float:
+    """Packets a second in the newest full 10 s; of a flow that is younger its average."""
+    full = network.streams.buckets.sums(1)["packets"]
+    begun = now - now % _BUCKET - _BUCKET
+    return int(full[flow]) / 10 if flow < len(full) and int(network.streams.first[flow]) <= begun else average
 
 
 def _ours(network: Network, flow: int) -> bool:

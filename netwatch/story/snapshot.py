@@ -109,7 +109,7 @@ class StreamView:
     rate: float | None
     """Packets a second over its life."""
     rate_now: float
-    """Packets in the last second."""
+    """Packets a second in the newest full 10 s; while it is younger than that, over its life."""
     first: int
     last: int
     silent: bool

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from netwatch.numbers import DEFAULTS
 from tests.stories.boxes import DESK, POND, WALK
 from tests.stories.frames import artpoll
@@ -54,3 +56,13 @@ def test_unicast_is_right() -> None:
 
 def test_multicast_of_the_other_protocol_is_no_broadcast() -> None:
     story(MIRROR, stream(1, DESK, hz=40, stop=30), at(5, artpoll(DESK)), expect_silent("artnet-broadcast-load"))
+
+
+@pytest.mark.parametrize("start", [0.0, 3.9, 8.9, 9.9])
+def test_the_rate_of_a_young_stream(start: float) -> None:
+    """Wherever in a bucket of 10 s it begins: 40 a second, and 2 once it is slower."""
+    told = story(MIRROR, stream(1, DESK, 40, start=start, stop=start + 12), quiet(0.3))
+    assert told.streams[0].rate_now == pytest.approx(40, rel=0.03)
+    slower = stream(1, DESK, 2, start=start + 12, stop=start + 36, first=480)
+    told = story(MIRROR, stream(1, DESK, 40, start=start, stop=start + 12), slower)
+    assert told.streams[0].rate_now == pytest.approx(2, rel=0.03)
