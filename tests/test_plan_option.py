@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,8 @@ from tests.stories.boxes import POND, STRANGER, WALK
 from tests.stories.frames import announce
 from tests.test_watch import watch
 
+FIRST = 1795615300
+"""2026-11-25 14:01:40 UTC, when the evening's first packet came."""
 ROOT = Path(__file__).resolve().parent.parent
 EVENING, GARDEN = str(ROOT / "captures" / "02-a-long-evening.pcapng.gz"), str(ROOT / "captures" / "garden.toml")
 
@@ -38,6 +41,22 @@ def test_the_same_as_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert {each["name"]: each["by"] for each in found["devices"] if each["state"] == "here"} == {
         "core switch": "address", "rack": "address", "lantern walk": "address", "mill pond": "address", "ice arch": "address",
     }  # fmt: skip
+
+
+def test_the_show_of_a_recorded_evening(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Local times of the plan, whatever zone this machine is in; the person's word goes before the plan's."""
+    begin, end = (datetime.fromtimestamp(FIRST + minutes * 60) for minutes in (3, 7))
+    plan = tmp_path / "show.toml"
+    plan.write_text(f"[[show]]\nbegin = {begin.isoformat()}\nend = {end.isoformat()}\n", encoding="utf-8")
+    main(["replay", EVENING, "--plain", "--plan", str(plan)])
+    said = f"Phase From {begin:%H:%M:%S} show and from {end:%H:%M:%S} building."
+    assert said in " ".join(capsys.readouterr().out.split())
+    main(["replay", EVENING, "--json", "--plan", str(plan)])
+    assert json.loads(capsys.readouterr().out)["phase"] == {
+        "now": "building", "changes": [{"at": FIRST + 180.0, "phase": "show"}, {"at": FIRST + 420.0, "phase": "building"}],
+    }  # fmt: skip
+    main(["replay", EVENING, "--json", "--plan", str(plan), "--phase", "show"])
+    assert json.loads(capsys.readouterr().out)["phase"] == {"now": "show", "changes": []}
 
 
 def test_a_spreadsheet_will_do(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
