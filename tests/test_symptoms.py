@@ -1,4 +1,4 @@
-"""Every symptom has its alert, or a sentence that says why not. The list is the project's own; ``symptoms.md`` is checked where it is."""
+"""Every symptom has its alert, or a sentence that says why not. The list is our own; ``symptoms.md`` is checked where it is."""
 
 from __future__ import annotations
 

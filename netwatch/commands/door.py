@@ -1,4 +1,8 @@
-"""How 'netwatch mark' reaches a running watch of the same user: a private socket in the user's own folder, nothing on the network."""
+"""How 'netwatch mark' reaches a running watch of the same user: a private socket in the user's folder, nothing on the network.
+
+On Windows a named pipe, for which a file stands in that folder. Nobody but this user and administrators may write to it: so
+Windows makes pipes for which no rights are named (Microsoft, 'Named Pipe Security and Access Rights'), and Python names none.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +10,7 @@ import json
 import os
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from multiprocessing.connection import Client, Connection, Listener
 from pathlib import Path
@@ -15,6 +20,7 @@ from .. import private
 
 MOST_BYTES = 4_096
 PATIENCE_S = 3.0
+_REST_S = 0.05
 _PREFIX = "watch-"
 _WINDOWS = sys.platform == "win32"
 
@@ -48,7 +54,7 @@ def _base() -> Path:
 
 
 def _address(path: Path) -> tuple[str, str]:
-    """(address, family) of the door that a file stands for."""
+    """(address, family) of the door that a file stands for, as multiprocessing.connection's 'Address Formats' want it."""
     return (rf"\\.\pipe\netwatch-{path.name}", "AF_PIPE") if _WINDOWS else (str(path), "AF_UNIX")
 
 
@@ -87,7 +93,7 @@ class Door:
                 with self._listener.accept() as visitor:
                     self._serve(visitor)
             except (OSError, EOFError):
-                continue  # who came went away
+                time.sleep(_REST_S)  # who came went away; or nobody can come, and that may last
 
     def _serve(self, visitor: Connection) -> None:
         if not visitor.poll(PATIENCE_S):

@@ -34,7 +34,7 @@ CARDS = 'mount -t tmpfs tmpfs /sys/class/net; exec "$@"'
 class Watch:
     """Listens on one host from now on, in a show: while a rig is put up, what is lost so soon would be notes.
 
-    It keeps what it hears in ``kept``, and leaves FILES.live.json and FILES.said.txt when it ends; without a wish it joins nothing.
+    It keeps what it hears in ``kept``; FILES.live.json and FILES.said.txt are there when it ends. Without a wish it asks nothing.
     """
 
     def __init__(self, host: str, files: str, kept: str, wish: Wish | None = None) -> None:

@@ -25,6 +25,6 @@ from rig.scenes import (
 )
 
 __all__ = [
-    "SCENARIOS", "addresses", "artnet", "both", "cables", "clean", "contents", "days", "evening", "garden", "laptop", "leases", "light",
-    "loops", "multicast", "odd", "ports", "queriers", "vlans",
+    "SCENARIOS", "addresses", "artnet", "both", "cables", "clean", "contents", "days", "evening", "garden", "laptop", "leases",
+    "light", "loops", "multicast", "odd", "ports", "queriers", "vlans",
 ]
