@@ -62,6 +62,14 @@ class Opened:
         idle = time.time() - self._touched()
         return words.journal_quiet(idle) if idle > QUIET_S else words.JOURNAL_RUNS
 
+    @property
+    def reading(self) -> str:
+        """What is kept is read at once."""
+        return ""
+
+    def begin(self) -> None:
+        """Nothing waits for the screen."""
+
     def snapshot(self) -> Snapshot:
         """As it was written last; while the note counts seconds, each is news."""
         with self._lock:

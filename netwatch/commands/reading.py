@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from ..story.play import Player
 
 STOPPED = "Stopped before the end of the input; what was read until then was used."
+NOT_YET = "The capture is still being read; this is told once all of it is."
 
 
 def opened(files: Sequence[str]) -> Captures:

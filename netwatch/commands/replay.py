@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
 from . import asked, looking, options, outcome, reading
-from .output import Progress, on_screen
+from .output import on_screen
 
 if TYPE_CHECKING:
     from ..alerts.known import Left
     from ..story.play import Player
+    from .tape import Tape
 
 SUMMARY = "read captures and say what went wrong, worst first"
 EXAMPLES = (
@@ -50,22 +52,29 @@ def run(arguments: Namespace) -> Exit:
     wanted = None if arguments.levels is None else looking.look(arguments.levels)
     question = asked.asked(arguments)
     time = None if arguments.at is None else asked.clock_time(arguments.at)
-    from ..packets.files import CaptureError
+    from ..packets.files import CaptureError, open_captures
     from ..packets.stream import is_regular
-    from ..story.play import Player
 
+    known = [] if arguments.known is None else _known(arguments.known)
+    plan = options.plan(arguments)
     vantage = None if settings.words.vantage == "auto" else settings.words.vantage
-    fixed = arguments.phase is not None
-    player = Player(
-        settings.numbers, vantage, settings.words.phase, look=wanted, phase_fixed=fixed, plan=options.plan(arguments)
-    )
-    if arguments.known is not None:
-        player.know(_known(arguments.known))
-    try:
-        if on_screen(arguments) and wanted is None and question is None and all(map(is_regular, arguments.files)):
-            return _screen(arguments, player, settings.words.fail_on)
-    except CaptureError as error:
-        raise Stop(Exit.UNREADABLE, str(error)) from None
+
+    def made() -> Player:
+        from ..story.play import Player
+
+        player = Player(
+            settings.numbers, vantage, settings.words.phase, look=wanted, phase_fixed=arguments.phase is not None, plan=plan
+        )
+        player.know(known)
+        return player
+
+    if on_screen(arguments) and wanted is None and question is None and all(map(is_regular, arguments.files)):
+        try:
+            open_captures(arguments.files).close()
+        except CaptureError as error:
+            raise Stop(Exit.UNREADABLE, str(error)) from None
+        return _screen(arguments.files, made, settings.words.fail_on)
+    player = made()
     source = reading.opened(arguments.files)
     stop = reading.play(source, player, None if time is None else asked.until(source, time))
     player.finish()
@@ -91,24 +100,20 @@ def _known(path: Path) -> list[Left]:
         raise Stop(Exit.UNREADABLE if not path.is_file() else Exit.USAGE, str(error)) from None
 
 
-def _screen(arguments: Namespace, player: Player, fail_on: str) -> Exit:
-    """The terminal UI: the end of the capture first, and from there any moment of it. Raises ``Stop``, ``CaptureError``."""
-    from ..packets.files import CaptureError
+def _screen(files: list[str], player: Callable[[], Player], fail_on: str) -> Exit:
+    """The terminal UI: the end of the capture first, and from there any moment of it. Raises ``Stop``."""
     from ..screens.app import NetwatchApp
-    from .tape import Tape
+    from .opening import Opening
 
-    tape, stop, progress = Tape(arguments.files, player), None, Progress()
-    try:
-        tape.load(progress.show)
-    except CaptureError as error:
-        stop = Stop(Exit.UNREADABLE, str(error))
-    except KeyboardInterrupt:
-        stop = Stop(Exit.INTERRUPTED, reading.STOPPED)
-    progress.clear()
-    tape.finish()
-    snapshot, files = tape.snapshot(), tape.source.files
-    if stop is None or snapshot.packets:
-        NetwatchApp(tape).run()
-    if stop is not None:
-        raise stop
-    return outcome.verdict(snapshot, files, fail_on, trusted=player.trusted)
+    def tape() -> Tape:
+        from .tape import Tape
+
+        return Tape(files, player())
+
+    source = Opening(tape, lambda: app.call_from_thread(app.exit))
+    app = NetwatchApp(source)
+    app.run()
+    end = source.close()
+    if end is None or source.stop is not None:
+        raise source.stop or Stop(Exit.INTERRUPTED, reading.STOPPED)
+    return outcome.verdict(end.snapshot, end.files, fail_on, trusted=end.trusted)

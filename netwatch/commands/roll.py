@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 
-from ..plan.compare import DIFFERS, EXTRA, MISSING, Standing
+from ..plan.standing import DIFFERS, EXTRA, MISSING, Standing
 from ..words import plan_compare as words
 from ..words.phrases import plain
 from .output import say

@@ -76,6 +76,14 @@ class Session:
         """Nothing: it is no journal."""
         return ""
 
+    @property
+    def reading(self) -> str:
+        """A wire is not read to an end."""
+        return ""
+
+    def begin(self) -> None:
+        """Nothing waits for the screen."""
+
     def snapshot(self) -> Snapshot:
         """The picture now, as seen from here."""
         with self._lock:

@@ -174,6 +174,14 @@ class Tape:
         """Nothing: it is no journal."""
         return ""
 
+    @property
+    def reading(self) -> str:
+        """All is read."""
+        return ""
+
+    def begin(self) -> None:
+        """Nothing waits for the screen."""
+
     def snapshot(self) -> Snapshot:
         """The picture at ``at``."""
         with self._lock:

@@ -9,17 +9,16 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from ipaddress import IPv4Address
-from typing import Any
 
 from netwatch.network.network import Network
 from netwatch.numbers import Numbers
 from netwatch.plan.heard import Heard, boxes
 from netwatch.plan.rig import Device, Plan
+from netwatch.plan.standing import DIFFERS, EXTRA, HERE, MISSING, Difference, Standing
 from netwatch.plan.universes import ARTNET, E131, Light
 
-HERE, DIFFERS, MISSING, EXTRA = "here", "differs", "missing", "extra"
 NS = 1_000_000_000
 _SHORT_NAME = 17
 """Characters of an Art-Net short name (Art-Net 4 p.24): a longer one is cut there."""
@@ -27,42 +26,6 @@ _STEPS = (1, -1, 16, -16, 256, -256)
 """One universe, one sub-net, one net beside (Art-Net 4 p.7)."""
 _LEAST = 2
 """Universes that must all be shifted alike; one alone may be any slip."""
-
-
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """``what``: address, mac, name, priority, sends, receives or numbering; values are texts, numbers or ``Light``."""
-
-    what: str
-    planned: tuple[Any, ...]
-    heard: tuple[Any, ...]
-    extra: tuple[Light, ...] = ()
-    """Universes that are not planned."""
-    lacking: tuple[Light, ...] = ()
-    """Universes that are planned and surely not there."""
-    step: int | None = None
-    """Of numbering: what was heard less what was planned."""
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """One box of the plan, or one that is extra."""
-
-    state: str
-    name: str
-    place: str = ""
-    asset: str = ""
-    by: str = ""
-    """MAC, name or address; '' = not matched."""
-    mac: str = ""
-    addresses: tuple[str, ...] = ()
-    names: tuple[str, ...] = ()
-    maker: str = ""
-    differences: tuple[Difference, ...] = ()
-    planned: tuple[str, ...] = ()
-    """What the plan says of its address, for boxes that were not heard."""
-    last: int | None = None
-    """ns: when it was last heard."""
 
 
 def compare(plan: Plan, network: Network, now: int) -> tuple[Standing, ...]:

@@ -128,6 +128,9 @@ class NetwatchApp(Deeds, Tapes):
         if earlier:
             self.query_one(Ask).tell(earlier)
 
+    def on_ready(self) -> None:
+        self.source.begin()
+
     # ---- drawing ----
 
     def draw(self, spot: Spot | None = None) -> None:
@@ -167,10 +170,10 @@ class NetwatchApp(Deeds, Tapes):
 
     def _draw_band(self, snapshot: Snapshot) -> None:
         """A new alert at 'now' stands above everything until it is opened or put away."""
-        standing = band.standing(snapshot)
-        if self._seen is None:
+        standing = [] if self.source.reading else band.standing(snapshot)
+        if self._seen is None and not self.source.reading:
             self._seen = {each.id for each in standing} if self.source.tape is not None or self._here.view == "first" else set()
-        fresh = [each for each in standing if each.id not in self._seen]
+        fresh = [each for each in standing if each.id not in (self._seen or ())]
         self._band = fresh[-1].id if fresh else None
         self.query_one("#band").display = bool(fresh)
         if fresh:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from netwatch.plan.compare import DIFFERS, EXTRA, HERE, MISSING, Standing
+from netwatch.plan.standing import DIFFERS, EXTRA, HERE, MISSING, Standing
 from netwatch.story.plan_view import PlanView
 from netwatch.words import plan_compare as words
 

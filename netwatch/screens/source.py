@@ -42,6 +42,13 @@ class Source(Protocol):
     def note(self) -> str:
         """What the trust line says of a journal, which keeps no levels; '' = it is none."""
 
+    @property
+    def reading(self) -> str:
+        """How much of a capture is read so far; '' = all, or it is none."""
+
+    def begin(self) -> None:
+        """The frame stands on the screen: what takes long may begin."""
+
     def snapshot(self) -> Snapshot:
         """The picture at the moment that is shown."""
 

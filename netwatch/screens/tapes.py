@@ -20,6 +20,8 @@ class Tapes(Pull):
     def time_text(self) -> str:
         """What the trust line says of time; '' = live and running."""
         tape = self.source.tape
+        if self.source.reading:
+            return f"reading the capture, {self.source.reading}"
         if tape is None:
             return "this picture stands still, the watch goes on (space)" if self.frozen else self.source.note
         if tape.playing:
@@ -32,6 +34,8 @@ class Tapes(Pull):
 
     def action_still(self) -> None:
         tape = self.source.tape
+        if self.source.reading:
+            return
         if tape is None:
             self.frozen = not self.frozen
             self.renew()

@@ -61,6 +61,8 @@ def _in(width: int, doubts: list[str]) -> str:
 def _where(snapshot: Snapshot, look: Look) -> Text:
     ports = snapshot.listening
     where = "; ".join(map(_port, ports)) or "no interface"
+    if not snapshot.live and not ports:
+        return Text("Capture", look.strong)
     line = Text.assemble(("On " if snapshot.live else "Capture of ", look.faint), (where, look.strong))
     if len(ports) == 1 and ports[0].reasons:
         line.append(f": {safe(ports[0].reasons[0])}", look.text)
@@ -75,7 +77,7 @@ def _port(port: Listening) -> str:
 def _heard(snapshot: Snapshot, look: Look, time: str) -> Text:
     dropped, first = snapshot.dropped, snapshot.now if snapshot.first is None else snapshot.first
     parts = [
-        Text.assemble((clock(snapshot.now), look.strong), (f", {time}" if time else "", look.text)),
+        Text.assemble((clock(snapshot.now) if snapshot.now else "", look.strong), (", " if snapshot.now and time else "", look.text), (time, look.text)),
         Text(f"{count(snapshot.packets, 'packet')} in {span(snapshot.now - first)}", look.text),
         Text(f"! {dropped:,} dropped", look.soon) if dropped else Text("none dropped", look.text),
         Text(f"phase {snapshot.phase}", look.text),

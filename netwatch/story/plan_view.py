@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from netwatch.plan.compare import DIFFERS, EXTRA, HERE, MISSING, Standing
+from netwatch.plan.standing import DIFFERS, EXTRA, HERE, MISSING, Standing
 
 STATES = (HERE, DIFFERS, MISSING, EXTRA)
 

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from netwatch.plan.compare import DIFFERS, MISSING, Difference, Standing, compare, plain_name
+from netwatch.plan.compare import compare, plain_name
+from netwatch.plan.standing import DIFFERS, MISSING, Difference, Standing
 from netwatch.plan.universes import Light
 from netwatch.story.plan_view import PlanView
 from netwatch.story.snapshot import AlertView, Check

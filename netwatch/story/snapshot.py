@@ -382,3 +382,12 @@ class Snapshot:
     """The plan against the rig; None without a plan."""
     power: str = ""
     """'On battery: 1 h 40 left'; '' = on mains, or not told."""
+
+
+def nothing() -> Snapshot:
+    """Before anything was read."""
+    return Snapshot(
+        revision=0, now=0, first=None, last=None, packets=0, bytes=0, dropped=0, phase="building", live=False, listening=(),
+        undecoded={}, limits=(), settings={}, alerts=(), checks=(), streams=(), hosts=(), servers=(), queriers=(), groups=(),
+        loads=(), happenings=(),
+    )

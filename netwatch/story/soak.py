@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from netwatch.numbers import Numbers
-from netwatch.plan.compare import DIFFERS, MISSING
+from netwatch.plan.standing import DIFFERS, MISSING
 from netwatch.story.checks import BEHIND
 from netwatch.story.snapshot import AlertView, Snapshot, StreamView
 from netwatch.words import soak as words

@@ -8,7 +8,8 @@ from ipaddress import IPv4Address
 import pytest
 
 from netwatch.plan import toml_file
-from netwatch.plan.compare import Standing, same_name
+from netwatch.plan.compare import same_name
+from netwatch.plan.standing import Standing
 from netwatch.plan.expectation import expectation
 from netwatch.plan.rig import Plan
 from netwatch.plan.universes import lights

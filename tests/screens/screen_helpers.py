@@ -220,8 +220,13 @@ class Source:
         self.tape = tape
         self.looked: list[tuple[str, int, int | None]] = []
         self.packets: dict[int, bytes] = {}
+        self.reading = ""
+        self.begun = False
 
     note = ""
+
+    def begin(self) -> None:
+        self.begun = True
 
     def snapshot(self) -> s.Snapshot:
         self.pulls += 1

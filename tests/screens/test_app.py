@@ -10,6 +10,7 @@ from screen_helpers import NAMES, Deeds, Source, alert, app, gone, on_cursor, pi
 
 from netwatch.screens.app import NetwatchApp
 from netwatch.screens.lines import Lines
+from netwatch.story.snapshot import nothing
 
 SIZES = [(40, 12), (60, 24), (80, 24), (140, 40)]
 
@@ -145,3 +146,19 @@ async def test_a_large_rig_draws_only_what_is_seen() -> None:
         await seen(pilot, "> sACN 2000")
         await pilot.press("enter")
         await seen(pilot, "sACN 2000 from Gatehouse desk")
+
+
+async def test_while_a_capture_is_read_its_picture_fills_and_no_key_of_time_does_anything() -> None:
+    source = Source(nothing())
+    source.reading = "45 %"
+    tool = app(source)
+    async with tool.run_test(size=(80, 24)) as pilot:
+        await seen(pilot, "reading the capture, 45 %")
+        await wait_for(pilot, lambda: source.begun, "it may begin once the frame stands")
+        await pilot.press("space", "full_stop", "2", "3", "1", "enter")
+        source.now = replace(snapshot(live=False), revision=7)
+        await seen(pilot, "!! 2 now")
+        assert "n opens it" not in picture(tool)
+        source.reading = ""
+        source.now = replace(source.now, revision=8)
+        await gone(pilot, "reading the capture")
