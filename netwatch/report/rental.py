@@ -18,7 +18,7 @@ from netwatch.story.snapshot import AlertView, HostView, Snapshot
 from netwatch.words import report as said
 from netwatch.words.phrases import listing, plain
 
-MOST_FAULTS = 4
+MOST_FAULTS, MOST_MARKS = 4, 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,10 @@ def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:
     hidden = len({host.names for host in evening.snapshot.hosts if not host.mac})
     kept = (said.JOB, said.DATE, said.BY, said.SOCKET, said.RECORDED, said.TRUST, said.PROGRAM)
     head = [row for row in facts(evening, job, times) if row[0] in kept]
-    return render("rental.html", title=said.TITLE_RENTAL, job=job, facts=head, wide=True, devices=found, hidden=hidden)
+    marked = [f"{times.clock(mark.at)} {plain(mark.word)}" for mark in evening.snapshot.marks[:MOST_MARKS]]
+    return render(
+        "rental.html", title=said.TITLE_RENTAL, job=job, facts=head, wide=True, devices=found, hidden=hidden, marked=marked
+    )  # fmt: skip
 
 
 def devices(evening: Evening, times: Times) -> list[Device]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 from dataclasses import replace
 from datetime import timedelta, timezone
 from html.parser import HTMLParser
@@ -142,6 +143,15 @@ def test_a_mark_tells_what_was_open_then():
     assert "18:22:20 pond dark Open then: NOW, " in told, "the worst first"
     assert "Open then: SOON, Two DHCP servers" in told
     assert "18:23:01 fine <again> No alert was open at that moment." in told
+
+
+@pytest.mark.parametrize("make", MAKERS)
+def test_a_mark_stands_in_every_report(make):
+    shot = troubled(
+        marks=(MarkView(at(9), "pond <b>dark</b>", (), ()),), happenings=(Happening(at(9), "word", "pond <b>dark</b>"),)
+    )
+    text = " ".join(Read(make(evening(shot), JOB, UTC1)).text.split())
+    assert re.search(r"18:22:20 [\w: -]*pond <b>dark</b>", text)
 
 
 # ---- people's own devices ----
