@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 from netwatch.plan.rig import PlanError
+from netwatch.words.hidden import tidy
 
 Row: TypeAlias = tuple[int, list[str]]
 """(row number as the spreadsheet counts, cells)."""
@@ -85,7 +86,7 @@ def _split(text: str, delimiter: str, first: int) -> list[Row]:
     rows: list[Row] = []
     try:
         for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter), first):
-            rows.append((number, [" ".join(cell.split()) for cell in cells[:MOST_COLUMNS]]))
+            rows.append((number, [tidy(cell) for cell in cells[:MOST_COLUMNS]]))
             if len(rows) == MOST_ROWS:
                 break
     except csv.Error:
@@ -106,7 +107,7 @@ def _xlsx(path: Path, data: bytes) -> Iterator[tuple[str, Iterator[Row]]]:
         raise broken
     try:
         book = openpyxl.load_workbook(io.BytesIO(data), data_only=True, keep_links=False)
-    except (InvalidFileException, LookupError, ValueError, TypeError, SyntaxError, AttributeError, ArithmeticError):
+    except (InvalidFileException, LookupError, ValueError, TypeError, SyntaxError, AttributeError, ArithmeticError, OSError):
         raise broken from None  # the library has no error of its own for XML that is not what it expects
     for sheet in book.worksheets:
         if sheet.sheet_state == "visible":
@@ -143,4 +144,4 @@ def _cell(value: object) -> str:
         return f"{DATED}{value:%Y-%m-%d}"
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
-    return " ".join(str(value).split())
+    return tidy(str(value))

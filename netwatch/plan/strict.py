@@ -90,7 +90,7 @@ class Table:
             near = difflib.get_close_matches(key.lower(), self._known, n=1)
             place = f" in {self._label}" if self._label else ""
             advice = f"did you mean '{near[0]}'?" if near else f"there are {', '.join(self._known)}."
-            raise PlanError(f"{self.where(key)}: there is no key '{key}'{place}; {advice}")
+            raise PlanError(f"{self.where(key)}: there is no key {key!r}{place}; {advice}")
 
 
 def said(value: Any) -> str:

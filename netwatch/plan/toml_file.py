@@ -18,6 +18,7 @@ from netwatch.plan.macs import mac
 from netwatch.plan.rig import Device, Dhcp, Group, Numbering, Plan, PlanError, Show, Subnet
 from netwatch.plan.strict import Lines, Table, said
 from netwatch.plan.universes import ARTNET, E131, Light
+from netwatch.words.hidden import tidy
 
 _SPEEDS = (10, 100, 1000, 2500, 5000, 10_000)
 
@@ -28,7 +29,7 @@ _SPEEDS = (10, 100, 1000, 2500, 5000, 10_000)
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise ValueError(f"takes text; write \"{said(value)}\" in quotes")
-    return " ".join(value.split())
+    return tidy(value)
 
 
 def _name(value: Any) -> str:

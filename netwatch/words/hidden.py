@@ -18,6 +18,12 @@ HIDDEN = (
 _ANY = re.compile(f"[{HIDDEN}]")
 
 
+def tidy(text: str) -> str:
+    """What a person wrote, on one line: what crept in unseen, by a copy from a page or a document, is left out."""
+    line = " ".join(text.split())
+    return line if line.isascii() and line.isprintable() else " ".join(_ANY.sub("", line).split())
+
+
 def shown(text: str, instead: Callable[[str], str] = lambda sign: "?") -> str:
     """Text that may stand on a terminal: what can't be printed or seen becomes something else."""
     if text.isascii() and text.isprintable():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import zipfile
 from datetime import datetime
 from pathlib import Path
 
@@ -202,3 +203,22 @@ def test_a_damaged_workbook_is_a_plan_or_a_sentence(tmp_path: Path, place: int, 
 ])
 def test_headings(heading: str, means: str) -> None:
     assert field(heading) == means
+
+
+def test_a_workbook_without_a_workbook_inside_is_told(tmp_path: Path) -> None:
+    """A sound zip file whose list of contents names no sheets (ECMA-376 part 2, 10.1.2); found by fuzzing."""
+    book = openpyxl.Workbook()
+    book.save(tmp_path / "whole.xlsx")
+    with zipfile.ZipFile(tmp_path / "whole.xlsx") as whole, zipfile.ZipFile(tmp_path / "odd.xlsx", "w") as odd:
+        for name in whole.namelist():
+            odd.writestr(name, whole.read(name).replace(b"spreadsheetml.sheet.main+xml", b"x"))
+    with pytest.raises(PlanError, match=r"no whole \.xlsx file"):
+        read(tmp_path / "odd.xlsx")
+
+
+def test_what_crept_into_a_cell_unseen_is_left_out(tmp_path: Path) -> None:
+    """A soft hyphen, a joiner and a mark of direction, as a copy from a page brings them (found by fuzzing, in headings)."""
+    plan = sheet(tmp_path, "Na\u00adme,IP\u200b,P\x1blace\nlan\u00adtern walk,\u202a10.0.0.21\u202c,by the\u200d pond\n")
+    (device,) = plan.devices
+    assert (device.name, str(device.address), device.place) == ("lantern walk", "10.0.0.21", "by the pond")
+    assert plan.remarks == ()

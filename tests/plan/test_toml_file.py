@@ -16,6 +16,7 @@ from netwatch.plan.read import read
 from netwatch.plan.rig import Device, Dhcp, Group, Numbering, Plan, PlanError, Show, Subnet
 from netwatch.plan.universes import ARTNET, E131, Light, lights
 from netwatch.plan.write import text
+from netwatch.words.hidden import tidy
 from tests.plan.garden import bare, garden
 
 GOOD = """
@@ -160,7 +161,7 @@ def test_the_garden_is_whole() -> None:
     assert (len(plan.devices), len(plan.numbering), len(plan.subnets)) == (40, 24, 3)
 
 
-WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",)), max_size=12).map(lambda word: " ".join(word.split()))
+WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",)), max_size=12).map(tidy)
 ADDRESSES = st.integers(0x0A000001, 0x0AFFFFFE).map(IPv4Address)
 DEVICES = st.builds(
     Device, name=WORDS.filter(bool), place=WORDS, asset=WORDS, mac=st.just("") | st.just("02:00:00:00:00:0a"),
