@@ -17,6 +17,7 @@ from netwatch.packets.batch import I64, MAX_BYTES, MAX_ROWS, TAIL, U8, PacketBat
 from netwatch.packets.kernel_ring import Block, Ring
 from netwatch.packets.live import LiveSource
 from netwatch.packets.witness import Witness
+from netwatch.words.awake import successor
 
 RING_BYTES = 32 << 20
 """Of one interface: 0.2 s of a full gigabit link, and less for each where many are listened to."""
@@ -156,8 +157,15 @@ class RingSource(LiveSource):
                 with contextlib.suppress(OSError, machine.CannotListen):  # gone again already, or not of the same sort
                     if machine.link_type(new.name) == ring.link_type:
                         ring.bind(new)
+                        self._renamed(ring, old.name, new.name)
                         return True
         return False
+
+
+    def _renamed(self, ring: Ring, old: str, new: str) -> None:
+        """It goes by its first name on; what happened becomes a part of the input."""
+        if old != new:
+            self.say({"laptop": successor(old, new)}, self._rings.index(ring))
 
 
 def _witness(ring: Ring) -> Witness | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sqlite3
 from contextlib import closing
@@ -61,17 +62,27 @@ class JournalError(Exception):
 def created(path: Path) -> sqlite3.Connection:
     """A new journal, readable by its owner alone. Raises ``JournalError``."""
     try:
-        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+        _laid_down(path)
         database = sqlite3.connect(path, timeout=LOCKED_MS / 1000, isolation_level=None, check_same_thread=False)
         database.execute("PRAGMA journal_mode = WAL")
         # A commit is on the disk when it returns: what was told is not lost with the battery either.
         database.execute("PRAGMA synchronous = FULL")
         database.execute(f"PRAGMA wal_autocheckpoint = {LOG_PAGES}")
-        database.execute(f"PRAGMA application_id = {APPLICATION}")
-        migrate(database)
     except (OSError, sqlite3.Error) as error:
         raise JournalError(words.cannot_create(str(path), reason(error))) from None
     return database
+
+
+def _laid_down(path: Path) -> None:
+    """The file comes into being with its tables: nobody finds half of it, and neither does who is killed meanwhile."""
+    if path.exists():
+        raise FileExistsError(errno.EEXIST, "it exists already")
+    new = path.with_name(f".{path.name}.new")
+    os.close(os.open(new, os.O_CREAT | os.O_TRUNC | os.O_RDWR, 0o600))
+    with closing(sqlite3.connect(new, isolation_level=None)) as database:
+        database.execute(f"PRAGMA application_id = {APPLICATION}")
+        migrate(database)
+    new.rename(path)
 
 
 def migrate(database: sqlite3.Connection) -> None:
