@@ -6,6 +6,8 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from netwatch.network.clock import FoldClock
+from netwatch.numbers import DEFAULTS
 from netwatch.packets.batch import Item, Mark, PacketBatch
 from netwatch.packets.files import CaptureError, open_captures
 from netwatch.packets.keep import Keeper
@@ -56,13 +58,13 @@ def _comments(batch: PacketBatch, said: Mapping[int, str]) -> dict[int, str]:
 
 
 def _talk_before(paths: Sequence[Path], time: int) -> Iterator[Item]:
-    if not paths:
-        return
-    for item in open_captures(paths):
+    """What the rig said before a fold time."""
+    clock = FoldClock(DEFAULTS)
+    for item in open_captures(paths) if paths else ():
         if isinstance(item, Mark):
-            if item.time < time:
+            if clock.mark(item)[0] < time:
                 yield item
-        elif (early := item.time < time).any():
+        elif (early := clock.batch(item)[0] < time).any():
             yield item.chosen(early)
 
 

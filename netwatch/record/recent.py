@@ -22,7 +22,7 @@ _FLAGS = 2
 
 @dataclass(frozen=True, slots=True)
 class Chunk:
-    """Blocks of a pcapng file. Times in ns."""
+    """Blocks of a pcapng file. Fold times in ns: what is kept around an alert must not hang on a clock that was set."""
 
     blocks: memoryview
     ports: tuple[Port, ...]
@@ -33,11 +33,11 @@ class Chunk:
     rows: int = 0
 
 
-def chunk_of(item: PacketBatch | Mark) -> Chunk:
-    """A mark, or a batch of one row at least."""
+def chunk_of(item: PacketBatch | Mark, first: int, last: int) -> Chunk:
+    """A mark, or a batch of one row at least, and when it begins and ends."""
     if isinstance(item, Mark):
-        return Chunk(memoryview(written_mark(item)), item.ports, item.time, item.time)
-    return Chunk(packed_packets(item), item.ports, int(item.time.min()), int(item.time.max()), item.first, item.rows)
+        return Chunk(memoryview(written_mark(item)), item.ports, first, last)
+    return Chunk(packed_packets(item), item.ports, first, last, item.first, item.rows)
 
 
 class Recent:

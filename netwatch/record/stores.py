@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from netwatch.decode.columns import decode
+from netwatch.network.clock import FoldClock
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import Item, Mark, PacketBatch
 from netwatch.packets.stream import CaptureError
@@ -57,6 +58,7 @@ class PacketStores:
         self.slices_ = Slices(folder, around, limits.slices, self.recent, about)
         self.capture = None if limits.capture is None else Rolling(folder, "capture", limits.capture, about, self._whole_next)
         self._cutter, self._fresh = cutter, 0
+        self._clock = FoldClock(numbers)
         self._again: dict[str, float] = {}
         self._looked = 0.0
         self.reach: Mapping[str, float] = {}
@@ -65,7 +67,8 @@ class PacketStores:
     def take(self, item: Item) -> None:
         """A batch or a mark."""
         if isinstance(item, Mark):
-            chunk = chunk_of(item)
+            time, _ = self._clock.mark(item)
+            chunk = chunk_of(item, time, time)
             said: Chunk | None = chunk
         elif item.rows:
             chunk, said = self._packed(item)
@@ -113,7 +116,9 @@ class PacketStores:
             self._cutter.forget()
         kept = self._cutter.cut(batch, decoded)
         rows = talk(decoded)
-        return chunk_of(kept), chunk_of(kept.chosen(rows)) if rows.any() else None
+        folded, _ = self._clock.batch(batch)
+        when = int(folded[0]), int(folded[-1])
+        return chunk_of(kept, *when), chunk_of(kept.chosen(rows), *when) if rows.any() else None
 
     def _whole_next(self) -> None:
         self._cutter.forget()

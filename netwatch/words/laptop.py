@@ -189,6 +189,8 @@ LAPTOP: dict[str, Words] = {
         why="A laptop that hears nothing finds no fault. Silence here says nothing about the rig.",
         steps=(
             ("Look at the lights beside the socket: is the cable in, is the switch on, is the rig on?", NOTHING),
+            ("If an adapter was unplugged, plug the same one in again: the watch goes on by itself, whatever name it then has. "
+             "For another one end the watch and start it anew.", NOTHING),
             ("Listen where the rig is: 'netwatch laptop' lists the interfaces, '--on NAME' chooses one.", NOTHING),
             ("Try another cable, then another port of the switch.", ONLY_THIS),
         ),

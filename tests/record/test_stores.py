@@ -18,7 +18,7 @@ from netwatch.record import rolling, stores
 from netwatch.record.cutting import Cutter
 from netwatch.record.packets_back import found
 from netwatch.record.readback import FILE, read, segments, slices
-from netwatch.record.recent import Recent, chunk_of
+from netwatch.record.recent import Chunk, Recent, chunk_of
 from netwatch.record.recorder import News
 from netwatch.record.slices import Slices
 from netwatch.record.stores import Limits, PacketStores
@@ -112,6 +112,12 @@ def test_how_far_it_reaches_is_measured(tmp_path: Path) -> None:
 # ---- slices ----
 
 
+def chunk(item: Item) -> Chunk:
+    """By its own times."""
+    when = (item.time, item.time) if isinstance(item, Mark) else (int(item.time.min()), int(item.time.max()))
+    return chunk_of(item, *when)
+
+
 def kept(tmp_path: Path, most: int = 64 << 20) -> tuple[Recent, Slices]:
     recent = Recent(MINUTE + stores.SLACK, 1 << 26)
     return recent, Slices(tmp_path, MINUTE, most, recent, "about")
@@ -121,10 +127,10 @@ def play(recent: Recent, made: Slices, source: Sequence[Item], told: dict[float,
     """Take all; news come as soon as their second is over."""
     waiting = sorted(told.items())
     for item in source:
-        chunk = chunk_of(item)  # type: ignore[arg-type]
-        recent.add(chunk)
-        made.take(chunk)
-        while waiting and chunk.last >= START + waiting[0][0] * NS:
+        each = chunk(item)
+        recent.add(each)
+        made.take(each)
+        while waiting and each.last >= START + waiting[0][0] * NS:
             _, news = waiting.pop(0)
             made.alerts(news.alerts, {each.id for each in news.alerts})
             made.marks(news.lines)
@@ -176,7 +182,7 @@ def test_the_oldest_soon_goes_first_and_is_told(tmp_path: Path) -> None:
 def test_memory_is_bounded_and_it_says_what_it_cost() -> None:
     recent = Recent(MINUTE, 1 << 20)
     for item in heard(light(60, hz=40)):
-        recent.add(chunk_of(item))  # type: ignore[arg-type]
+        recent.add(chunk(item))
     assert sum(len(chunk.blocks) for chunk in recent.chunks) <= 1 << 20
     assert recent.short is not None
     assert recent.short < MINUTE
@@ -186,7 +192,7 @@ def test_packets_in_memory_are_found_by_number() -> None:
     recent = Recent(MINUTE, 1 << 26)
     whole = heard([*light(30), *mark(10, word="x")])
     for item in whole:
-        recent.add(chunk_of(item))  # type: ignore[arg-type]
+        recent.add(chunk(item))
     sent = {item.first + row: (item.packet(row), int(item.time[row])) for item in whole if isinstance(item, PacketBatch)
             for row in range(item.rows)}  # fmt: skip
     wanted = {1, 2, 77, 300, 9999}
