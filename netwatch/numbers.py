@@ -250,6 +250,7 @@ class Numbers:
     recent_mib: float = number(160.0, "MiB", "derived", "memory: 80 s of 64 full universes in motion")
     guard_share: float = number(0.1, "share", "common practice, no source", "of the free disk, for the guard's capture")
     guard_least_mib: float = number(2_048.0, "MiB", "derived", "18 minutes of 64 full universes, at 704 octets and 44 Hz")
+    guard_reserve_mib: float = number(256.0, "MiB", "common practice, no source", "of the disk the capture leaves to all others")
     slice_around_s: float = number(60.0, "s", "common practice, no source", "before and after each alert and mark that is kept")
 
     # ---- two sessions compared ----

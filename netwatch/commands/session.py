@@ -169,5 +169,6 @@ class Session:
             self._keeper.write(item)  # type: ignore[arg-type]
         except CaptureError as error:
             self.problem = str(error)
+            self.source.say({"recording": self.problem})
             self._keeper.close()
             self._keeper = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Mapping
 from os import PathLike, fspath
@@ -38,7 +39,13 @@ class Keeper:
             raise CaptureError(f"{self._name} can't be written ({_reason(error)}); choose another folder or name.") from None
         comment = [(COMMENT, about.encode("utf-8", "replace"))] if about else []
         header = pack("<IHHq", 0x1A2B3C4D, 1, 0, -1) + packed_options([*comment, (_APPLICATION, b"netwatch")])
-        self._write(packed_block(SECTION, header))
+        try:
+            self._write(packed_block(SECTION, header))
+        except CaptureError:  # an empty file is no capture, and would stand in the way of the next try
+            self.close()
+            with contextlib.suppress(OSError):
+                os.unlink(path)
+            raise
 
     @property
     def size(self) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -37,9 +38,15 @@ class _Open:
 
 
 class Rolling:
-    """Segments ``kind-0001.pcapng`` and so on in a folder. ``begun`` is called when a new one begins."""
+    """Segments ``kind-0001.pcapng`` and so on in a folder. ``begun`` is called when a new one begins.
 
-    def __init__(self, folder: Path, kind: str, most: int, about: str, begun: Callable[[], None] = lambda: None) -> None:
+    A segment begins only where ``reserve`` bytes of the disk stay free behind it.
+    """
+
+    def __init__(
+        self, folder: Path, kind: str, most: int, about: str, begun: Callable[[], None] = lambda: None, reserve: int = 0
+    ) -> None:
+        self._reserve = reserve
         self._folder, self._kind, self._most, self._about, self._begun = folder, kind, most, about, begun
         self._part = min(MOST, max(LEAST, most // PARTS))
         self._open: _Open | None = None
@@ -88,11 +95,19 @@ class Rolling:
     def _next(self, chunk: Chunk) -> None:
         while sum(each.bytes for each in self._done) + self._part > self._most and self._drop():
             pass
+        while self._short() and self._drop():
+            pass
+        if self._short():
+            raise CaptureError(words.disk_full(str(self._folder), self._reserve))
         self._number += 1
         name = f"{self._kind}-{self._number:04}.pcapng"
         keeper = Keeper(self._folder / name, self._about)
         self._open = _Open(keeper, Segment(self._number, self._kind, name, chunk.first, chunk.last, keeper.size, ()))
         self._begun()
+
+    def _short(self) -> bool:
+        """The journal and the rest of the laptop need room too."""
+        return bool(self._reserve) and shutil.disk_usage(self._folder).free < self._part + self._reserve
 
     def _close(self) -> None:
         if self._open is not None:

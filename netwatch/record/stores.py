@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,8 +27,11 @@ WHOLE_EVERY = 10 * NS
 """So often a frame of each stream stays whole, so that any piece of the recording shows the levels."""
 SLACK = 30 * NS
 """An alert is told so much later than it began, at most; what is older may be missing from a slice's beginning."""
-AGAIN_S = 30.0
+AGAIN_S = 10.0
 """After a store could not be written, it is tried again."""
+
+MOST_UNTOLD = 64
+"""News that wait until slices can be written again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +60,14 @@ class PacketStores:
         self.recent = Recent(around + SLACK, limits.recent)
         self.talk = Rolling(folder, "talk", limits.talk, words.TALK)
         self.slices_ = Slices(folder, around, limits.slices, self.recent, about)
-        self.capture = None if limits.capture is None else Rolling(folder, "capture", limits.capture, about, self._whole_next)
+        reserve = round(numbers.guard_reserve_mib * MIB)
+        self.capture = (
+            None if limits.capture is None else Rolling(folder, "capture", limits.capture, about, self._whole_next, reserve)
+        )
         self._cutter, self._fresh = cutter, 0
         self._clock = FoldClock(numbers)
         self._again: dict[str, float] = {}
+        self._untold: deque[News] = deque(maxlen=MOST_UNTOLD)
         self._looked = 0.0
         self.reach: Mapping[str, float] = {}
         """Seconds that each store holds at the rate so far; those that are known."""
@@ -75,6 +83,8 @@ class PacketStores:
         else:
             return
         self.recent.add(chunk)
+        if self._untold:
+            self._try("slice", self._catch_up)
         self._try("slice", lambda: self.slices_.take(chunk))
         if said is not None:
             self._try("talk", lambda: self.talk.write(said, numbered=False))
@@ -84,9 +94,17 @@ class PacketStores:
 
     def tell(self, news: News) -> None:
         """What happened: around some of it packets are kept apart."""
-        told = {line.alert for line in news.lines if line.what == "opened" and line.alert is not None}
-        self._try("slice", lambda: self.slices_.alerts(news.alerts, told))
-        self._try("slice", lambda: self.slices_.marks(news.lines))
+        self._untold.append(news)
+        self._try("slice", self._catch_up)
+
+    def _catch_up(self) -> None:
+        """What could not be begun so far, as long as its packets are in memory."""
+        while self._untold:
+            news = self._untold[0]
+            told = {line.alert for line in news.lines if line.what == "opened" and line.alert is not None}
+            self.slices_.alerts(news.alerts, told)
+            self.slices_.marks(news.lines)
+            self._untold.popleft()
 
     def found(self, numbers: Collection[int]) -> Mapping[int, PacketBatch]:
         """Packets that are still in memory."""

@@ -172,6 +172,11 @@ def cannot_prune(file: str, why: str) -> str:
     return f"{file} can't be taken away to make room ({why.lower()}); what was kept until then is good."
 
 
+def disk_full(folder: str, reserve: int) -> str:
+    """No new segment begins."""
+    return f"The disk of {folder} is nearly full; {size(reserve)} stay free for the journal. Make room, and it goes on by itself."
+
+
 FULL_RATE = 64 * 44 * (638 + 42 + 44)
 """Bytes a second of 64 universes of 512 DMX channels, each frame kept whole: payload, headers, block of the file."""
 

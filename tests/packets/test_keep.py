@@ -187,6 +187,20 @@ def test_a_full_disk_leaves_whole_blocks(tmp_path: Path) -> None:
     assert source.files[0].problem is None
 
 
+def test_a_disk_that_is_full_at_once_leaves_no_file(tmp_path: Path) -> None:
+    """So that the next try finds nothing in its way."""
+    resource = pytest.importorskip("resource", reason="this system can't limit the size of files")
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (10, hard))
+    try:
+        with pytest.raises(CaptureError, match=r"stopped \(File too large\)"):
+            Keeper(tmp_path / "rig.pcapng")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    assert list(tmp_path.iterdir()) == []
+    Keeper(tmp_path / "rig.pcapng").close()
+
+
 def test_an_empty_batch_is_nothing(tmp_path: Path) -> None:
     assert kept(tmp_path / "rig.pcapng", [BatchBuilder((RING,)).take()]) == []
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -74,6 +75,29 @@ def test_the_capture_keeps_the_newest_within_its_size(tmp_path: Path, monkeypatc
     told = [each for each in store.segments() if each.kind == "capture"]
     assert [each.file for each in told if each.gone is None] == [path.name for path in files]
     assert all(each.gone for each in told[: -len(files)])
+
+
+def test_the_capture_leaves_room_on_the_disk_and_goes_on_when_there_is_some(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """First the oldest segments go; then nothing is begun, and it says so; then it goes on."""
+    monkeypatch.setattr(rolling, "LEAST", 1 << 16)
+    monkeypatch.setattr(stores, "AGAIN_S", 0.0)
+    free = [1 << 40]
+    monkeypatch.setattr(rolling.shutil, "disk_usage", lambda path: SimpleNamespace(free=free[0]))
+    store = PacketStores(tmp_path, DEFAULTS, Limits(1 << 20, 1 << 20, 1 << 22, 1 << 20), Cutter())
+    whole = heard(light(300))
+    third = len(whole) // 3
+    moving(store, whole[:third])
+    assert store.problem is None
+    free[0] = 256 << 20
+    moving(store, whole[third : 2 * third])
+    assert list(tmp_path.glob("capture-*")) == []
+    assert "is nearly full; 268.4 MB stay free for the journal" in str(store.problem)
+    free[0] = 1 << 40
+    moving(store, whole[2 * third :])
+    store.close()
+    assert store.problem is None
+    kept = [data for path in sorted(tmp_path.glob("capture-*")) for data in rows(path)]
+    assert kept[-1] == whole[-1].packet(whole[-1].rows - 1)  # type: ignore[union-attr]
 
 
 def test_each_segment_can_be_read_alone_and_shows_levels(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
