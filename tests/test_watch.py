@@ -248,24 +248,6 @@ def test_what_is_known_in_this_job_is_known_in_the_next_watch_until_another_job(
     assert known.read_text() == "nonsense\n"
 
 
-def test_a_pulled_cable_is_a_state_and_not_the_end(net: Lab) -> None:
-    program = watch("--on", "near", "--for", "6", "--json")
-    time.sleep(2)
-    net.ip("link", "set", "far", "down")
-    out, err = program.communicate(timeout=30)
-    assert json.loads(out)["capture"]["interfaces"][0]["link"] == "down", err
-    assert "Traceback" not in err
-
-
-def test_a_removed_interface_is_a_state_and_not_the_end(net: Lab) -> None:
-    program = watch("--on", "near", "--for", "6", "--json")
-    time.sleep(2)
-    net.ip("link", "del", "near")
-    out, err = program.communicate(timeout=30)
-    assert json.loads(out)["capture"]["interfaces"][0]["link"] == "gone", err
-    assert "Traceback" not in err
-
-
 def test_without_a_choice_it_takes_the_interface_where_light_is_heard(net: Lab) -> None:
     net.pair("other_far", "other")
     sender = desk(6)

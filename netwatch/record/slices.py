@@ -62,7 +62,6 @@ class Slices:
             self.close()  # nothing that is told from now on can reach back to it
         if self._open is not None and self._open.keeper.size > self._most // 2:
             self.close()
-        self._make_room()
 
     def all(self) -> list[Slice]:
         """Those that are gone, too, by number."""
@@ -113,6 +112,7 @@ class Slices:
     def _write(self, chunk: Chunk) -> None:
         current = self._open
         assert current is not None
+        self._make_room(len(chunk.blocks))
         current.keeper.write_packed(chunk.blocks, chunk.ports)
         with_chunk(current.runs, chunk)
         current.newest = chunk
@@ -124,9 +124,10 @@ class Slices:
     def _whole(self, current: _Open) -> Slice:
         return replace(current.slice, runs=tuple((first, rows) for first, rows in current.runs))
 
-    def _make_room(self) -> None:
+    def _make_room(self, more: int) -> None:
+        """For so many bytes."""
         here = sorted((each for each in self._done if each.gone is None), key=lambda each: (-_RANK.index(each.severity), each.id))
-        written = 0 if self._open is None else self._open.keeper.size
+        written = more + (0 if self._open is None else self._open.keeper.size)
         while here and sum(each.bytes for each in here) + written > self._most:
             oldest = here.pop(0)
             (self._folder / oldest.file).unlink(missing_ok=True)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -12,6 +15,7 @@ from netwatch.packets.batch import Item, PacketBatch, Port
 from netwatch.packets.files import open_captures
 from netwatch.record.packets_back import hand_on
 from netwatch.record.readback import FILE, read, segments, slices
+from tests.record import week
 from tests.record.fed import session
 from tests.stories.playing import NS, START, Event, cut_at, items
 from tests.stories.script import mark, stream
@@ -70,3 +74,24 @@ def test_a_clock_that_is_set_spoils_nothing_that_is_kept(tmp_path: Path, stepped
     talk = [each for each in segments(tmp_path / "session" / FILE) if each.kind == "talk"]
     handed = hand_on(tmp_path / "session", kept, talk, {}, tmp_path / "handed")
     assert len(handed) == len(kept)
+
+
+def test_a_week_of_running_in_short(tmp_path: Path) -> None:
+    """Six hours with small stores: none is ever larger than it may be, the newest is there, memory stays where it was."""
+    if not Path("/proc/self/statm").exists():
+        pytest.skip("memory is read as Linux tells it")
+    words = [sys.executable, "-m", "tests.record.week", str(tmp_path), "6"]
+    done = subprocess.run(words, capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2])
+    told = json.loads(done.stdout)
+    for kind, most in week.MOST.items():
+        assert most / 3 < told["largest"][kind] <= most or kind == "talk", told
+    third, _, end = told["resident"]
+    assert end <= 1.1 * third, told
+    assert told["given_up"] == 0
+    evening = read(tmp_path / FILE)
+    assert [line.what for line in evening.snapshot.happenings].count("word") == 18
+    assert evening.snapshot.now - max(each.last for each in slices(tmp_path / FILE)) < 60 * NS
+    newest = [item for item in open_captures(sorted(tmp_path.glob("capture-*"))) if isinstance(item, PacketBatch)][-1]
+    assert evening.snapshot.now - int(newest.time[-1]) < 60 * NS
+    assert any("Taken away to keep the journal within its size" in text for text in evening.recording)
+    assert any("No longer there" in text for text in evening.recording)
