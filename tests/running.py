@@ -50,9 +50,15 @@ class Running:
         """Ctrl-C; all that it said."""
         self.program.send_signal(signal.SIGINT)
         self.program.wait(60)
-        self._reader.join(10)
-        assert self.program.stdout is not None
-        self.program.stdout.close()
+        self.close()
         said = "".join(self.lines)
         assert "Traceback" not in said, said
         return said
+
+    def close(self) -> None:
+        """It is gone, by a kill where it still ran."""
+        self.program.kill()
+        self.program.wait()
+        self._reader.join(10)
+        assert self.program.stdout is not None
+        self.program.stdout.close()

@@ -65,9 +65,7 @@ def running(*words: str, **how: object) -> Iterator[Running]:
     try:
         yield made
     finally:
-        if made.program.poll() is None:
-            made.program.kill()
-            made.program.wait()
+        made.close()
 
 
 @contextmanager
@@ -95,8 +93,9 @@ def captured(folder: Path) -> int:
 
 
 def heard(tmp_path: Path) -> None:
-    """Light came, and stands in the journal."""
-    until(lambda: list(tmp_path.rglob(FILE)) and any(each.universe == 7 for each in read(journal(tmp_path)).snapshot.streams), 60)
+    """Light came for some seconds, and stands in the journal."""
+    until(lambda: list(tmp_path.rglob(FILE)), 60)
+    until(lambda: any(each.universe == 7 and each.packets > 150 for each in read(journal(tmp_path)).snapshot.streams), 60)
 
 
 _NEW_MOUNTS, _PRIVATE = 0x20000, 1 << 18 | 1 << 14
@@ -221,8 +220,7 @@ def test_killed(net: Lab, tmp_path: Path, verb: tuple[str, ...]) -> None:
         heard(tmp_path)
         controller.kill()
         watch.says("opened", "gatehouse desk went silent")
-        watch.program.kill()
-        watch.program.wait()
+        watch.close()
     evening = read(journal(tmp_path))
     assert [each.code for each in evening.snapshot.alerts if each.severity == "now"] == ["source-lost"]
     assert "was ended by force" in " ".join(evening.recording)
@@ -238,7 +236,8 @@ def test_two_guards_in_one_folder(net: Lab, tmp_path: Path) -> None:
     """Begun in the same second: each has a session of its own."""
     disk = tmp_path / "disk"
     with light(), running(*GUARD, "--journal", str(disk)) as one, running(*GUARD, "--journal", str(disk)) as other:
-        until(lambda: len(list(disk.rglob(FILE))) == 2, 60)
+        for each in (one, other):
+            each.says("phase", "show")
         for each in (one, other):
             assert "Recorded in" in each.ends()
     assert len({path.parent for path in disk.rglob(FILE)}) == 2

