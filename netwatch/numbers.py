@@ -279,6 +279,7 @@ class Numbers:
     cap_groups: int = number(4_096, "entries", "common practice, no source", "every universe of a large rig")
     cap_announcers: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
     cap_nodes: int = number(2_048, "entries", "common practice, no source", "512 nodes that answer for four ports each")
+    cap_neighbours: int = number(256, "entries", "common practice, no source", "more ports of switches than this laptop is plugged into")
     cap_pollers: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
     cap_syncs: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
     cap_records_tick: int = number(256, "records", "common practice, no source", "a storm is counted, not choked on")

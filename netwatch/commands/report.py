@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from argparse import ArgumentParser, Namespace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -45,6 +46,7 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument("--job", default="", metavar="TEXT", help="stands at the head; left blank to fill in without it")
     parser.add_argument("--by", default="", metavar="TEXT", help="who did it")
     parser.add_argument("--socket", default="", metavar="TEXT", help="where the laptop was plugged in")
+    options.add_plan(parser)
     options.add_settings(parser)
 
 
@@ -52,10 +54,14 @@ def run(arguments: Namespace) -> Exit:
     """Read, fold, write. Raises ``Stop``. The exit code tells whether the page is there and can be trusted, not what it says."""
     settings = options.settings(arguments)
     _check(arguments)
+    from ..story.assets import assets
+
     journal = session.journal(arguments.files)
     if journal is not None and (arguments.whole or arguments.headers_only):
         raise Stop(Exit.USAGE, "--whole and --headers-only are for captures; a journal's packets are cut already.")
-    evening = session.of(arguments.files, settings, phase_fixed=arguments.phase is not None)
+    plan = options.plan(arguments)
+    evening = session.of(arguments.files, settings, plan, phase_fixed=arguments.phase is not None)
+    evening = replace(evening, assets=assets(evening.snapshot, plan))
     if not evening.snapshot.packets:
         from ..words.report import NO_FILES
 

@@ -46,6 +46,7 @@ from netwatch.network.leases import Leases
 from netwatch.network.links import Links
 from netwatch.network.load import Load
 from netwatch.network.multicast import Multicast
+from netwatch.network.neighbours import Neighbours
 from netwatch.network.nodes import Nodes
 from netwatch.network.prepared import Prepared, place_of, prepare
 from netwatch.network.presence import Presence
@@ -92,6 +93,7 @@ class Network:
         self.multicast = Multicast(numbers)
         self.syncs = Syncs(numbers)
         self.nodes = Nodes(numbers)
+        self.neighbours = Neighbours(numbers)
         self.arp_words = ArpWords(numbers)
         self.vantage = Vantage(numbers, vantage)
         self.load = Load()
@@ -287,8 +289,10 @@ class Network:
             return "nodes"
         if isinstance(record, Stp):
             self.links.bpdu(record, time)
+            self.neighbours.bpdu(record, time)
         elif isinstance(record, Lldp):
             self.links.lldp(record)
+            self.neighbours.hear(record, time)
         elif isinstance(record, Discovery):
             listing = self.announced.touch((record.segment, record.cid), time, Listing)
             if listing is not None:
@@ -369,6 +373,7 @@ class Network:
         self.multicast.evict(now)
         self.links.evict(now)
         self.nodes.evict(now)
+        self.neighbours.evict(now)
         if grid(tick):
             self.arp_words.boxes.evict(now)
         self.announced.evict(now)

@@ -23,10 +23,12 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "streams": ("interface", "vlan", "protocol", "universe", "source"), "hosts": ("interface", "vlan", "mac"),
     "servers": ("interface", "vlan", "address"), "queriers": ("interface", "vlan", "address"),
     "nodes": ("interface", "vlan", "mac", "address", "name", "outputs"), "groups": ("interface", "vlan", "group"),
+    "neighbours": ("interface", "vlan", "mac", "chassis", "port"),
+    "bridges": ("interface", "vlan", "mac", "root", "bridge", "port"),
     "winners": ("interface", "vlan", "protocol", "universe"), "marks": ("at", "word"), "endings": ("interface", "vlan", "what", "name", "subject"),
 }  # fmt: skip
 """Lists of a snapshot that are kept, and what tells their entries apart."""
-KEPT = frozenset({"streams", "hosts", "servers", "queriers", "nodes", "listening", "limits", "loads"})
+KEPT = frozenset({"streams", "hosts", "servers", "queriers", "nodes", "neighbours", "bridges", "listening", "limits", "loads"})
 """What was once heard stays in the journal; entries of the other lists go with the picture."""
 MOST_VIEWS = 65_536
 """Entries that are remembered, so that only what changed is written: some 50 MB. Beyond it what is heard no longer goes."""

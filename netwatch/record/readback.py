@@ -21,6 +21,7 @@ from netwatch.story.evening import Evening
 from netwatch.story.light_views import WinnerView
 from netwatch.story.snapshot import (
     AlertView,
+    BridgeView,
     Check,
     Ending,
     GroupView,
@@ -30,6 +31,7 @@ from netwatch.story.snapshot import (
     Listening,
     LoadView,
     MarkView,
+    NeighbourView,
     NodeView,
     QuerierView,
     ServerView,
@@ -45,7 +47,7 @@ FILE = "journal.sqlite"
 _VIEWS: dict[str, type[Any]] = {
     "listening": Listening, "limits": Limit, "checks": Check, "loads": LoadView, "streams": StreamView, "hosts": HostView,
     "servers": ServerView, "queriers": QuerierView, "nodes": NodeView, "groups": GroupView, "winners": WinnerView,
-    "endings": Ending, "marks": MarkView,
+    "endings": Ending, "marks": MarkView, "neighbours": NeighbourView, "bridges": BridgeView,
 }  # fmt: skip
 
 

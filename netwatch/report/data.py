@@ -8,7 +8,7 @@ from typing import Any
 
 from netwatch.report.brief import Job, in_short
 from netwatch.report.masked import masked
-from netwatch.report.rental import devices
+from netwatch.report.rental import devices, unheard
 from netwatch.report.times import Times
 from netwatch.story.course import CourseView
 from netwatch.story.document import document, seconds
@@ -23,6 +23,7 @@ def data(evening: Evening, job: Job, zone: tzinfo | None = None) -> dict[str, An
     made["report"] = {
         "job": job.job, "by": job.by, "socket": job.socket, "program": job.program,
         "in_short": in_short(evening.snapshot, times), "devices": [asdict(each) for each in devices(evening, times)],
+        "not_heard": unheard(evening),
         "course": None if evening.course is None else _course(evening.course),
     }  # fmt: skip
     return made

@@ -66,6 +66,8 @@ def _network(snapshot: Snapshot, times: Times) -> list[Part]:
         _boxes(snapshot, times),
         _servers(snapshot, times),
         _queriers(snapshot, times),
+        _neighbours(snapshot, times),
+        _tree(snapshot, times),
         _groups(snapshot, times),
         _load(snapshot),
     ]
@@ -101,6 +103,29 @@ def _queriers(snapshot: Snapshot, times: Times) -> Part:
     ]  # fmt: skip
     columns = _columns("Address", "IGMP", "Where", "Queries", "Every", "Last", "Last, UTC")
     return Part("IGMP queriers", "No IGMP query was heard.", columns, rows)
+
+
+def _neighbours(snapshot: Snapshot, times: Times) -> Part:
+    rows = [
+        [each.name or "-", each.chassis, each.port, each.text or "-", "-" if each.port_vlan is None else str(each.port_vlan),
+         each.mac or "-", _where(each.interface, each.vlan), times.clock(each.first), times.clock(each.last)]
+        for each in sorted(snapshot.neighbours, key=lambda each: (each.interface, each.name, each.chassis, each.port))
+    ]  # fmt: skip
+    columns = _columns("Name", "Chassis", "Port", "Port text", "Untagged VLAN", "MAC", "Heard on", "First", "Last")
+    return Part("LLDP: what switches and boxes say of themselves", "No LLDP was heard.", columns, rows)
+
+
+def _tree(snapshot: Snapshot, times: Times) -> Part:
+    rows = [
+        [each.root or "notice of a change", each.bridge or each.mac or "-", str(each.port) if each.bridge else "-",
+         said.TREE.get(each.version, str(each.version)), _where(each.interface, each.vlan), number(each.heard),
+         number(each.changes), *("-" if each.changed is None else text(each.changed) for text in (times.clock, times.utc)),
+         times.clock(each.last)]
+        for each in sorted(snapshot.bridges, key=lambda each: (each.interface, each.vlan or 0, each.root, each.bridge, each.port))
+    ]  # fmt: skip
+    heads = ("Root", "Bridge", "Port", "Kind", "Heard on", "BPDUs", "Topology changes", "Last change", "Last change, UTC", "Last")
+    columns = _columns(*heads)
+    return Part("Spanning tree", "No spanning tree was heard.", columns, rows)
 
 
 def _groups(snapshot: Snapshot, times: Times) -> Part:

@@ -7,21 +7,25 @@ from dataclasses import dataclass
 from datetime import tzinfo
 
 from netwatch import words
+from netwatch.plan.compare import DIFFERS, EXTRA, MISSING
 from netwatch.report.brief import Job, facts, in_short
 from netwatch.report.drawing import drawing
 from netwatch.report.findings import RANK, loud, why_quiet, worst_first
 from netwatch.report.html import render
+from netwatch.report.layout import Column
 from netwatch.report.marks import open_at
 from netwatch.report.masked import hider, masked
-from netwatch.report.tables import parts
+from netwatch.report.tables import Part, parts
 from netwatch.report.times import Times, lasting
 from netwatch.story.evening import Evening
 from netwatch.story.snapshot import AlertView, Before, Snapshot
 from netwatch.story.spelled import said as spelled
-from netwatch.words import changes, phases
+from netwatch.words import changes, phases, plan_compare
 from netwatch.words import report as said
-from netwatch.words.phrases import plain, start
+from netwatch.words.phrases import listing, plain, start
 
+MOST_MISSING = 60
+"""Devices of the plan that are named."""
 MOST_ALERTS, MOST_PACKETS, MOST_BEFORE, MOST_FOLDED, MOST_NOTES = 60, 4, 6, 12, 60
 """Alerts in full, packets in words of one alert, changes before it, alerts under it, notes."""
 
@@ -66,7 +70,8 @@ def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:
         "page.html", title=said.TITLE, after_show=phases.AFTER_SHOW, job=job, facts=facts(evening, job, times), short=in_short(snapshot, times),
         drawing=drawing(snapshot, evening.course, zone), step=evening.course.step if evening.course else 0,
         findings=_findings(evening, times), left=max(0, len(loud(worst_first(snapshot))) - MOST_ALERTS),
-        marks=_marks(snapshot, times), notes=_notes(snapshot, times), checks=_checks(snapshot), sent=_sent(snapshot, times), tables=parts(snapshot, times),
+        marks=_marks(snapshot, times), notes=_notes(snapshot, times), checks=_checks(snapshot), sent=_sent(snapshot, times),
+        tables=[*_planned(snapshot), *parts(snapshot, times)],
     )  # fmt: skip
 
 
@@ -134,6 +139,22 @@ def _packet(n: int, alert: AlertView, evening: Evening, times: Times, hide: Call
 
 
 # ---- the rest ----
+
+
+def _planned(snapshot: Snapshot) -> list[Part]:
+    """What differs from the plan; nothing without one."""
+    if snapshot.plan is None:
+        return []
+    rows = [
+        [plain(each.name), plain(each.asset), plain(each.place), plan_compare.HEADS[each.state],
+         "; ".join(plan_compare.difference(found) for found in each.differences)]
+        for state in (DIFFERS, EXTRA) for each in snapshot.plan.of(state)
+    ]  # fmt: skip
+    missing = [plain(each.name) for each in snapshot.plan.of(MISSING)]
+    if missing:
+        rows.append([said.devices(len(missing)), "", "", plan_compare.HEADS[MISSING], listing(missing, MOST_MISSING)])
+    columns = [Column(head) for head in said.PLAN_COLUMNS]
+    return [Part(said.AGAINST_PLAN, plan_compare.tally(snapshot.plan.counts), columns, rows)]
 
 
 def _marks(snapshot: Snapshot, times: Times) -> list[tuple[str, str, Sequence[str]]]:

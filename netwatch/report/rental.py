@@ -12,6 +12,7 @@ from netwatch.report.findings import RANK, loud
 from netwatch.report.html import render
 from netwatch.report.masked import hider, masked
 from netwatch.report.times import Times
+from netwatch.story.assets import Asset
 from netwatch.story.document import address_key
 from netwatch.story.evening import Evening
 from netwatch.story.snapshot import AlertView, HostView, Snapshot
@@ -59,31 +60,46 @@ def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:
     head = [row for row in facts(evening, job, times) if row[0] in kept]
     marked = [f"{times.clock(mark.at)} {plain(mark.word)}" for mark in evening.snapshot.marks[:MOST_MARKS]]
     return render(
-        "rental.html", title=said.TITLE_RENTAL, job=job, facts=head, wide=True, devices=found, hidden=hidden, marked=marked
+        "rental.html", title=said.TITLE_RENTAL, job=job, facts=head, wide=True, devices=found, hidden=hidden, marked=marked,
+        unheard=unheard(evening),
     )  # fmt: skip
 
 
 def devices(evening: Evening, times: Times) -> list[Device]:
     """A row a box, those with faults first; this laptop and people's own devices are left out."""
     snapshot, hide = evening.snapshot, hider(evening.hidden)
+    planned = {each.mac: each for each in evening.assets if each.mac}
     rows = [(host, _about(snapshot, host)) for host in snapshot.hosts if host.mac and not host.ours]
     rows.sort(key=lambda row: (not row[1], *_order(row[0])))
-    return [_device(snapshot, host, about, times, hide) for host, about in rows]
+    return [_device(snapshot, host, about, times, hide, planned.get(host.mac)) for host, about in rows]
 
 
 def _order(host: HostView) -> tuple[object, ...]:
     return (address_key(host.addresses[0]) if host.addresses else (2,)), host.mac
 
 
-def _device(snapshot: Snapshot, host: HostView, about: Sequence[AlertView], times: Times, hide: Callable[[str], str]) -> Device:
+def unheard(evening: Evening) -> list[str]:
+    """'HG-112 boathouse': devices of the plan that did not say a word."""
+    return [plain(f"{each.asset} {each.name}".strip()) for each in evening.assets if not each.mac]
+
+
+def _device(
+    snapshot: Snapshot, host: HostView, about: Sequence[AlertView], times: Times, hide: Callable[[str], str], planned: Asset | None
+) -> Device:
     gone = [each for each in about if each.code in said.GONE]
     faults = [_fault([each for each in about if each.code == code], times, hide) for code in _unique(each.code for each in about)]
     return Device(
-        "", listing(_unique(plain(name) for name, _ in host.names), 2), plain(host.vendor), host.mac, _firmware(snapshot, host),
+        plain(planned.asset) if planned else "", _called(host, planned), plain(host.vendor), host.mac, _firmware(snapshot, host),
         (times.clock(host.first), *host.addresses[:1]), (times.clock(host.last), *host.addresses[-1:]),
         said.went_silent(sum(each.times for each in gone), [times.clock(each.since) for each in gone]),
         faults[:MOST_FAULTS], said.more(len(faults) - MOST_FAULTS) if len(faults) > MOST_FAULTS else "",
     )  # fmt: skip
+
+
+def _called(host: HostView, planned: Asset | None) -> str:
+    """By the names that it tells, else as the plan calls it."""
+    told = _unique(plain(name) for name, _ in host.names)
+    return listing(told or ([plain(planned.name)] if planned else []), 2)
 
 
 def _fault(alike: Sequence[AlertView], times: Times, hide: Callable[[str], str]) -> Fault:

@@ -25,6 +25,13 @@ class Part:
     columns: Sequence[Column]
     rows: Sequence[Sequence[str]]
 
+    @property
+    def filled(self) -> Part:
+        """Without columns in which nothing stands."""
+        kept = [i for i in range(len(self.columns)) if any(row[i] not in ("", "-") for row in self.rows)]
+        rows = [[row[i] for i in kept] for row in self.rows]
+        return Part(self.head, self.nobody, [self.columns[i] for i in kept], rows)
+
 
 def parts(snapshot: Snapshot, times: Times) -> list[Part]:
     """The four tables."""

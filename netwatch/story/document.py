@@ -16,11 +16,13 @@ from .level_document import levels, winner
 from .snapshot import (
     AlertView,
     Before,
+    BridgeView,
     GroupView,
     HostView,
     Limit,
     Listening,
     MarkView,
+    NeighbourView,
     NodeView,
     QuerierView,
     ServerView,
@@ -52,6 +54,8 @@ def document(snapshot: Snapshot, files: Sequence[FileSeen]) -> Object:
         "queriers": [_querier(q) for q in sorted(snapshot.queriers, key=_querier_key)],
         "groups": [_group(g) for g in sorted(snapshot.groups, key=lambda g: (address_key(g.group), *_place_key(g)))],
         "nodes": [_node(n) for n in sorted(snapshot.nodes, key=_node_key)],
+        "lldp": [_neighbour(n) for n in sorted(snapshot.neighbours, key=lambda n: (n.first, n.mac, n.port, *_place_key(n)))],
+        "spanning_tree": [_bridge(b) for b in sorted(snapshot.bridges, key=lambda b: (b.first, b.bridge, b.port, *_place_key(b)))],
         "phase": {
             "now": snapshot.phase,
             "changes": [{"at": seconds(at), "phase": phase} for at, phase in snapshot.phases],
@@ -225,6 +229,38 @@ def _node(node: NodeView) -> Object:
     }
 
 
+def _neighbour(each: NeighbourView) -> Object:
+    return {
+        "mac": each.mac,
+        "chassis": each.chassis,
+        "port": each.port,
+        "text": each.text,
+        "name": each.name,
+        "port_vlan": each.port_vlan,
+        "first": seconds(each.first),
+        "last": seconds(each.last),
+        "interface": each.interface,
+        "vlan": each.vlan,
+    }
+
+
+def _bridge(each: BridgeView) -> Object:
+    return {
+        "mac": each.mac,
+        "root": each.root or None,
+        "bridge": each.bridge or None,
+        "port": each.port,
+        "version": each.version,
+        "heard": each.heard,
+        "changes": each.changes,
+        "changed": seconds(each.changed),
+        "first": seconds(each.first),
+        "last": seconds(each.last),
+        "interface": each.interface,
+        "vlan": each.vlan,
+    }
+
+
 def _server(server: ServerView) -> Object:
     return {
         "address": server.address,
@@ -286,7 +322,9 @@ def _plain(value: Any) -> Any:
     return value if value is None or isinstance(value, (bool, int, str)) else str(value)
 
 
-def _place_key(view: StreamView | HostView | ServerView | QuerierView | GroupView | NodeView) -> tuple[str, int]:
+def _place_key(
+    view: StreamView | HostView | ServerView | QuerierView | GroupView | NodeView | NeighbourView | BridgeView
+) -> tuple[str, int]:
     return view.interface, -1 if view.vlan is None else view.vlan
 
 

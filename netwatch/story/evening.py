@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from netwatch.packets.batch import FileSeen, PacketBatch
+from netwatch.story.assets import Asset
 from netwatch.story.course import CourseView
 from netwatch.story.snapshot import Snapshot
 
@@ -23,5 +24,7 @@ class Evening:
     """(file, number in it) of packets, by number; those that are known."""
     recording: tuple[str, ...] = ()
     """What the recording itself lacks, a sentence each."""
+    assets: tuple[Asset, ...] = ()
+    """The plan's devices."""
     hidden: Mapping[str, str] = field(default_factory=dict)
     """Names and MACs of people's own devices, and what stands in their place."""

@@ -26,11 +26,13 @@ from netwatch.story.endings import endings, lease_ends
 from netwatch.story.looking import frames, levels
 from netwatch.story.snapshot import (
     AlertView,
+    BridgeView,
     GroupView,
     HostView,
     Limit,
     Listening,
     LoadView,
+    NeighbourView,
     NodeView,
     QuerierView,
     ServerView,
@@ -62,7 +64,8 @@ def picture(player: Player) -> Snapshot:
         limits=_limits(network, player), settings=network.numbers.changed(), alerts=alerts,
         checks=checks(player, alerts, streams, plan), streams=streams, hosts=_hosts(network), servers=_servers(network),
         queriers=_queriers(network), groups=groups, loads=_loads(network), happenings=tuple(player.happenings.lines),
-        endings=endings(network, groups), nodes=_nodes(network), levels=levels(network, now),
+        endings=endings(network, groups), nodes=_nodes(network),
+        neighbours=_neighbours(network), bridges=_bridges(network), levels=levels(network, now),
         marks=marks(network, player.said.words, player.judge.engine.alerts().values()), phases=tuple(player.phases.changes()),
         frames=() if player.looked_at is None else frames(network, *player.looked_at, now), winners=winners(network, now),
         plan=plan, asked=asked.views(player), power=player.said.power,
@@ -133,7 +136,7 @@ def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
     capped = (
         network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups, network.multicast.queriers,
         network.syncs.table, network.streams.faults.discarded,
-        network.announced, network.nodes.binds, network.nodes.pollers, network.arp_words.boxes, network.leases.declines, network.links.starts,
+        network.announced, network.neighbours.lldp, network.neighbours.bridges, network.nodes.binds, network.nodes.pollers, network.arp_words.boxes, network.leases.declines, network.links.starts,
     )
     out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in (*tables, *capped)]
     out.append(Limit("segments", int(network.numbers.cap_segments), len(network.segments), network.segments_refused, 0, None))
@@ -227,6 +230,26 @@ def _nodes(network: Network) -> tuple[NodeView, ...]:
                  asked.asked_for(network, bind.segment, bind.first))
         for bind in network.nodes.binds.values()
     )
+
+
+def _neighbours(network: Network) -> tuple[NeighbourView, ...]:
+    return tuple(
+        NeighbourView(
+            network.interface(segment), vlan(segment), each.record.mac, each.record.chassis, each.record.port_id,
+            each.record.port_text, each.record.system_name, each.record.vlan, each.first, each.last,
+        )
+        for (segment, *_), each in network.neighbours.lldp.items()
+    )  # fmt: skip
+
+
+def _bridges(network: Network) -> tuple[BridgeView, ...]:
+    return tuple(
+        BridgeView(
+            network.interface(segment), vlan(segment), each.record.mac, each.record.root, each.record.bridge, each.record.port,
+            each.record.version, each.heard, each.changes, each.changed, each.first, each.last,
+        )
+        for (segment, *_), each in network.neighbours.bridges.items()
+    )  # fmt: skip
 
 
 def _servers(network: Network) -> tuple[ServerView, ...]:

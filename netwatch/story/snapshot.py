@@ -199,6 +199,46 @@ class QuerierView:
 
 
 @dataclass(frozen=True, slots=True)
+class NeighbourView:
+    """One port of a box that tells by LLDP who it is."""
+
+    interface: str
+    vlan: int | None
+    mac: str
+    chassis: str
+    port: str
+    text: str
+    """What it says of the port, '' = nothing."""
+    name: str
+    port_vlan: int | None
+    """The VLAN of frames without a tag on that port."""
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class BridgeView:
+    """One port of a switch that speaks spanning tree."""
+
+    interface: str
+    vlan: int | None
+    mac: str
+    root: str
+    """'32768/02:77:00:00:00:fe'; '' in a mere notice of a change."""
+    bridge: str
+    port: int
+    version: int
+    """0 STP, 2 RSTP, 3 MSTP (IEEE 802.1D-2004 9.3, 802.1Q 14.4)."""
+    heard: int
+    changes: int
+    """Topology changes that it told of."""
+    changed: int | None
+    """When it told of one last."""
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
 class GroupView:
     """One multicast group of light."""
 
@@ -364,6 +404,8 @@ class Snapshot:
     endings: tuple[Ending, ...] = ()
     """Soonest first."""
     nodes: tuple[NodeView, ...] = ()
+    neighbours: tuple[NeighbourView, ...] = ()
+    bridges: tuple[BridgeView, ...] = ()
     marks: tuple[MarkView, ...] = ()
     """By time."""
     phases: tuple[tuple[int, str], ...] = ()

@@ -22,6 +22,11 @@ WHEN, SEEN, SURE, MAYBE, BEFORE, DO, HENCE = (
     "When", "What was seen", "How sure", "What else could explain it", "What changed just before", "What to do",
     "What follows from it",
 )  # fmt: skip
+AGAINST_PLAN = "What differs from the plan"
+PLAN_COLUMNS = ("Device", "Asset", "Place", "How", "What")
+TREE = {0: "STP", 2: "RSTP", 3: "MSTP"}
+"""By protocol version (IEEE 802.1D-2004 9.3.1 and 9.3.3, 802.1Q 14.4; from memory)."""
+
 HAPPENED: Mapping[str, str] = {
     "word": "Mark", "phase": "Phase", "hole": "Gap", "clock-set-back": "Clock", "listening": "Listening",
     "recording": "Recording", "laptop": "Laptop", "telling": "Telling",
@@ -43,7 +48,7 @@ PACKETS_OF = "numbers count all packets of the recording, from 1"
 NOT_KEPT = "its bytes were not kept"
 OTHERS = "other sources"
 RATE, LOSS = "Light, packets/s", "Lost"
-DARKER = "The darker a strip, the more packets a second; white is silence."
+DARKER = "The stronger a strip stands out, the more packets a second; where there is none was silence."
 
 RENTAL_COLUMNS = (
     "Asset", "Device", "Maker", "MAC", "Firmware, as it says", "First heard", "Last heard", "Went silent", "What was found",
@@ -179,6 +184,16 @@ def place(interface: str, vantage: str, reasons: Sequence[str], own: Sequence[st
     why = f" ({'; '.join(plain(each) for each in reasons)})" if reasons else ""
     mine = f"; this laptop has {listing(own, 2)}" if own else ""
     return f"{plain(interface)}: {vantage}{why}{mine}{f'; link {plain(link)}' if link else ''}"
+
+
+def devices(number: int) -> str:
+    """'31 devices'."""
+    return count(number, "device", "devices")
+
+
+def not_heard(devices: Sequence[str]) -> str:
+    """Devices of the plan, below the table."""
+    return f"Of the plan, but not heard: {listing(devices, 60)}."
 
 
 def happened(what: str, text: str) -> str:

@@ -16,14 +16,16 @@ from html.parser import HTMLParser
 import pytest
 
 from netwatch.packets.batch import BatchBuilder, Port
+from netwatch.plan.rig import Device, Plan
 from netwatch.report import for_it, page, rental
 from netwatch.report.brief import Job
 from netwatch.report.data import data
 from netwatch.report.drawing import LEFT, MOST_TICKS, RIGHT, drawing, scale
 from netwatch.report.times import Times
+from netwatch.story.assets import assets
 from netwatch.story.course import BUCKET, CourseView, Run
 from netwatch.story.evening import Evening
-from netwatch.story.snapshot import Happening, MarkView, NodeView, Snapshot
+from netwatch.story.snapshot import BridgeView, Happening, MarkView, NeighbourView, NodeView, Snapshot
 from netwatch.words import report as said
 from tests.handmade import DESK, FILES, GATEHOUSE, LAPTOP, NS, POND, START, alert, at, clean, empty, host, troubled
 from tests.report.test_text import hostile
@@ -196,6 +198,31 @@ def test_who_is_of_the_rig_keeps_its_name():
 
 
 # ---- for the rental house, and for the IT department ----
+
+
+def test_the_rental_page_bears_the_plans_asset_numbers() -> None:
+    shot = evening(troubled(hosts=(host(POND, ("10.0.0.21",), (("Mill pond node", "Art-Net"),)), host(GATEHOUSE, ("10.0.0.10",), ()))))
+    plan = Plan(devices=(
+        Device(name="mill pond node", asset="HG-109"), Device(name="gatehouse desk", asset="HG-103", mac=GATEHOUSE),
+        Device(name="boathouse", asset="HG-113"), Device(name="no number"),
+    ))  # fmt: skip
+    planned = replace(shot, assets=assets(shot.snapshot, plan))
+    rows = {each.mac: each for each in rental.devices(planned, Times(START, UTC1))}
+    assert (rows[POND].asset, rows[POND].name) == ("HG-109", "Mill pond node")
+    assert (rows[GATEHOUSE].asset, rows[GATEHOUSE].name) == ("HG-103", "gatehouse desk"), "it tells no name itself"
+    assert "Of the plan, but not heard: HG-113 boathouse and no number." in Read(rental.page(planned, JOB, UTC1)).text
+
+
+def test_lldp_and_spanning_tree_stand_on_the_page_for_it() -> None:
+    shot = troubled(
+        neighbours=(NeighbourView("eth0", None, "02:00:00:00:00:fe", "02:00:00:00:00:fe", "g1", "to the pond", "core <b>", 12, at(1), at(9)),),
+        bridges=(BridgeView("eth0", 12, "02:00:00:00:00:fe", "4096/02:00:00:00:00:fe", "4096/02:00:00:00:00:fe", 1, 2, 30, 1, at(5), at(1), at(9)),),
+    )
+    read = Read(for_it.page(evening(shot), JOB, UTC1))
+    told = " ".join(read.text.split())
+    assert "core <b> 02:00:00:00:00:fe g1 to the pond 12" in told
+    assert "4096/02:00:00:00:00:fe 1 RSTP eth0, VLAN 12 30 1 18:22:16 2026-11-25 17:22:16" in told
+    assert "No spanning tree was heard." in Read(for_it.page(evening(troubled()), JOB, UTC1)).text
 
 
 def test_a_row_a_device():
