@@ -31,7 +31,7 @@ from netwatch.screens.view import filtered, headed
 from netwatch.story.snapshot import Snapshot
 
 ROOMY = 100
-"""Cells with room for the keys of an alert and of the five screens."""
+"""Cells with room for the keys of an alert, or of levels, and of the five screens."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +162,7 @@ class NetwatchApp(Deeds, Tapes):
             on_alert = self.actions is not None and isinstance(opened := self._here.opened, tuple) and opened[0] == "alert"
             shown += keys.ALERT if on_alert else ()
             shown.append(keys.HELP)
-            shown += () if on_alert and self.size.width < ROOMY else keys.SCREENS
+            shown += () if (on_alert or here == "levels") and self.size.width < ROOMY else keys.SCREENS
             shown += [keys.PLAY] if self.source.tape is not None else []
             shown += [keys.MARK] if self.actions is not None else []
             shown.append(keys.QUIT)

@@ -101,6 +101,8 @@ VIEWS = {
         "Each sign is one DMX channel, eight lines of 64: a dot is zero, the bar grows with the level. What changed since "
         "the last "
         "picture is underlined. Arrows move; below stands what each sender says for the channel under the cursor.",
+        "Where two senders both count, below stands on which channels they differ and what each of them sends; on a wide "
+        "terminal both stand beside each other.",
         "v: what wins, who wins by letter, each sender alone, where senders differ. %: percent, or 0 to 255. "
         "f: list what this channel does from now on.",
     ),

@@ -8,12 +8,14 @@ from typing import ClassVar
 
 from rich.text import Text
 from textual.binding import Binding, BindingType
+from textual.geometry import Size
 
-from netwatch.screens import universe
+from netwatch.screens import bars, universe
+from netwatch.screens.bars import Looking
 from netwatch.screens.drawn import Told
 from netwatch.screens.looks import Look
 from netwatch.screens.source import Source
-from netwatch.screens.universe import SLOTS, U8, Looking
+from netwatch.screens.universe import SLOTS, U8
 from netwatch.story.snapshot import Snapshot
 from netwatch.words.record import JOURNAL_NO_LEVELS
 
@@ -70,9 +72,10 @@ class LevelsView(Told, can_focus=True):
         else:
             if snapshot.revision != self._revision:
                 self._before, self._now, self._revision = self._now, made.shown, snapshot.revision
-            plain = self._looking.what % len(universe.ways(made)) == 0
+            plain = self._looking.what % len(bars.ways(made)) == 0
             before = self._before if plain else None
-            self._told = universe.lines(made, self._looking, before, snapshot, max(self.size.width - 2 * INDENT, 20), look)
+            room = Size(max(self.size.width - 2 * INDENT, 20), self.size.height)
+            self._told = bars.lines(made, self._looking, before, snapshot, room, look)
         self.tell(self._told)
 
     def on_resize(self) -> None:
@@ -89,7 +92,7 @@ class LevelsView(Told, can_focus=True):
         self._change(cursor=min(max(self._looking.cursor + by, 0), SLOTS - 1))
 
     def action_line(self, by: int) -> None:
-        each = universe.channels_a_line(self.size.width - 2 * INDENT)
+        each = bars.channels_a_line(self.size.width - 2 * INDENT)
         wanted = self._looking.cursor + by * each
         self._change(cursor=wanted if 0 <= wanted < SLOTS else self._looking.cursor)
 

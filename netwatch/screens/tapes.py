@@ -26,7 +26,7 @@ class Tapes(Pull):
             return "this picture stands still, the watch goes on (space)" if self.frozen else self.source.note
         if tape.playing:
             return f"playing{'' if tape.speed == 1 else f' {tape.speed} times as fast'}, ends {clock(tape.last)}"
-        return "end of the capture" if tape.at >= tape.last else f"standing still, ends {clock(tape.last)}"
+        return "end of the capture" if tape.at >= tape.last else f"stands still, ends {clock(tape.last)}"
 
     def open(self, what: object) -> None:
         """Show one thing."""

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from netwatch import words
 from netwatch.screens.looks import MARKS, WORST_FIRST, Look
-from netwatch.screens.words import PLACES, clock, count, safe, span
+from netwatch.screens.words import PLACES, clock, count, rounded, safe, span
 from netwatch.story.snapshot import Listening, Snapshot
 from netwatch.story.standing import standing
 from netwatch.words.record import GOES_ON
@@ -17,7 +17,7 @@ from netwatch.words.record import GOES_ON
 
 def trust(snapshot: Snapshot, width: int, look: Look, time: str = "") -> list[Text]:
     """``time`` = what is to be said of it. Three lines of ``width`` cells, four where there is something not to be trusted."""
-    lines = [_where(snapshot, look), _heard(snapshot, look, time)]
+    lines = [_where(snapshot, look), _heard(snapshot, width, look, time)]
     doubts = _doubts(snapshot)
     if doubts:
         lines.append(Text.assemble(("! ", look.soon), (_in(width - 2, doubts), look.strong)))
@@ -74,16 +74,22 @@ def _port(port: Listening) -> str:
     return f"{safe(port.interface)}, {PLACES[port.vantage]}{down}"
 
 
-def _heard(snapshot: Snapshot, look: Look, time: str) -> Text:
+def _heard(snapshot: Snapshot, width: int, look: Look, time: str) -> Text:
+    """What has no room is said shorter, the least important first, so that at 80 cells nothing is cut."""
     dropped, first = snapshot.dropped, snapshot.now if snapshot.first is None else snapshot.first
-    parts = [
-        Text.assemble((clock(snapshot.now) if snapshot.now else "", look.strong), (", " if snapshot.now and time else "", look.text), (time, look.text)),
-        Text(f"{count(snapshot.packets, 'packet')} in {span(snapshot.now - first)}", look.text),
-        Text(f"! {dropped:,} dropped", look.soon) if dropped else Text("none dropped", look.text),
-        Text(f"phase {snapshot.phase}", look.text),
-        *([Text(safe(snapshot.power), look.strong)] if snapshot.power else []),
-    ]
-    return Text(" · ", look.faint).join(parts)
+    length = span(snapshot.now - first)
+    now = Text.assemble((clock(snapshot.now) if snapshot.now else "", look.strong), (", " if snapshot.now and time else "", look.text), time)
+    lost = Text(f"! {dropped:,} dropped", look.soon) if dropped else Text("none dropped", look.text)
+    phase = Text(f"phase {snapshot.phase}", look.text)
+    power = [Text(safe(snapshot.power), look.strong)] if snapshot.power else []
+    many, few = Text(f"{count(snapshot.packets, 'packet')} in {length}", look.text), Text(f"{rounded(snapshot.packets)} in {length}", look.text)
+    short = Text(snapshot.phase, look.text)
+    line = Text()
+    for parts in ([now, many, lost, phase], [now, few, lost, phase], [now, few, lost, short], [now, lost, short], [now, short, lost]):
+        line = Text(" \u00b7 ", look.faint).join([*parts, *power])
+        if line.cell_len <= width:
+            break
+    return line
 
 
 def _doubts(snapshot: Snapshot) -> list[str]:

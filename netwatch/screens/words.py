@@ -27,7 +27,7 @@ SURE_RULE = {
     "alone": "the only one that receivers use",
     "priority": "the one with the highest priority",
     "slot priority": "each channel by its own priority",
-    "receiver decides": "equal priority, so the receiver decides; most take the highest level",
+    "receiver decides": "equal priority: the receiver decides, mostly for the highest level",
 }
 """By the rule that decided (E1.31-2018 6.2.3)."""
 SURE = {"certain": "certain", "likely": "likely, not certain", "hint": "a hint, no more"}
@@ -81,6 +81,15 @@ def span(length: int, coarse: bool = False) -> str:
 def count(number: int, noun: str) -> str:
     """'1 packet', '12,345 packets'."""
     return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def rounded(number: int) -> str:
+    """'940 packets', '84 thousand packets', '1.2 million packets'."""
+    if number < 10_000:
+        return count(number, "packet")
+    if number < 1_000_000:
+        return f"{number // 1000} thousand packets"
+    return f"{number / 1e6:.1f} million packets"
 
 
 def universe(protocol: str, number: int) -> str:

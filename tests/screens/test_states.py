@@ -156,6 +156,7 @@ CASES = {
     "light": State("who wins", keys=("2",), moment=fight),
     "light, large": State("heard for", keys=("2",), size=(140, 40)),
     "levels": State("Who wins:", keys=("2", "enter", "enter"), moment=fight),
+    "levels, side by side": State("beside each other", keys=("2", "enter", "enter"), moment=fight, size=(140, 40)),
     "levels, who wins": State("who wins, by letter", keys=("2", "enter", "enter", "v"), moment=fight),
     "boxes": State("gives addresses", keys=("3",)),
     "a box": State("Got its address from", keys=("3", "down", "enter")),
@@ -170,7 +171,7 @@ CASES = {
     "limited view": State("limited view", moment=limited),
     "a table is full": State("more DHCP clients than I keep", moment=full),
     "stands still": State("stands still", keys=("space",), size=(140, 40)),
-    "replay": State("standing still", live=False, tape={}, size=(110, 30)),
+    "replay": State("stands still", live=False, tape={}, size=(110, 30)),
     "replay, at its end": State("end of the capture", live=False, tape={"at": at(1200)}),
     "a new alert at now": State("n opens it", keys=("3",), then={"alerts": (alert(21, "now", "Boathouse went silent: universes 9-12"),)}),
     "a new alert at now, at night": State(

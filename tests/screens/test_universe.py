@@ -6,7 +6,9 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 from screen_helpers import Source, app, seen, snapshot, wait_for
+from textual.geometry import Size
 
+from netwatch.screens import bars as b
 from netwatch.screens import universe as u
 from netwatch.screens.levels import LevelsView
 from netwatch.screens.looks import DARK
@@ -54,8 +56,8 @@ def test_runs_as_people_say_them() -> None:
 def test_one_sender_shows_what_it_sends() -> None:
     levels = made((frame("a", bytes([0, 128, 255])),))
     assert levels.shown[:4].tolist() == [0, 128, 255, 0]
-    assert u.ways(levels) == ["what is sent"]
-    lines = [line.plain.rstrip() for line in u.lines(levels, u.Looking(cursor=1), None, snapshot(), 76, DARK)]
+    assert b.ways(levels) == ["what is sent"]
+    lines = [line.plain.rstrip() for line in b.lines(levels, b.Looking(cursor=1), None, snapshot(), Size(76, 20), DARK)]
     assert lines[0] == "sACN 3: what is sent"
     assert [line[:4] for line in lines[3:11]] == ["   1", "  65", " 129", " 193", " 257", " 321", " 385", " 449"]
     assert lines[3] == "   1 ·▄█" + "·" * 61
@@ -67,9 +69,9 @@ def test_the_highest_priority_wins_and_the_other_can_be_seen_alone() -> None:
     """E1.31-2018 6.2.3."""
     levels = made((frame("a", b"\x10" * 512, 90), frame("b", b"\xff" * 512, 100)), winner("priority", "b"))
     assert set(levels.shown.tolist()) == {255}
-    letters = u.lines(levels, u.Looking(what=1), None, snapshot(), 76, DARK)
+    letters = b.lines(levels, b.Looking(what=1), None, snapshot(), Size(76, 20), DARK)
     assert any(line.plain == "   1 " + "b" * 64 for line in letters)
-    alone = u.lines(levels, u.Looking(what=2), None, snapshot(), 76, DARK)
+    alone = b.lines(levels, b.Looking(what=2), None, snapshot(), Size(76, 20), DARK)
     assert any(line.plain == "   1 " + "\u2581" * 64 for line in alone)
 
 
@@ -77,8 +79,30 @@ def test_where_the_receiver_decides_the_highest_is_shown_and_said_so() -> None:
     levels = made((frame("a", bytes([9, 0])), frame("b", bytes([0, 7]))), winner("receiver decides", None, ("a", "b")))
     assert levels.shown[:2].tolist() == [9, 7]
     assert levels.differ[:3].tolist() == [True, True, False]
-    text = "\n".join(line.plain for line in u.lines(levels, u.Looking(percent=False), None, snapshot(), 76, DARK))
+    text = "\n".join(line.plain for line in b.lines(levels, b.Looking(percent=False), None, snapshot(), Size(76, 20), DARK))
     assert "Channel 1: a 9, b 0; the receiver decides" in text
+
+
+def test_where_two_disagree_what_each_sends_stands_side_by_side() -> None:
+    sent = (frame("a", bytes([9, 9, 0, 255, 255])), frame("b", bytes([9, 7, 7, 255, 0])))
+    levels = made(sent, winner("receiver decides", None, ("a", "b")))
+    assert u.disagreements(levels, percent=False) == [(2, "    2-3  a from 0 to 9, b 7"), (1, "      5  a 255, b 0")]
+    text = [line.plain.rstrip() for line in b.lines(levels, b.Looking(), None, snapshot(), Size(76, 20), DARK)]
+    assert text[-3:] == ["a and b differ on 3 DMX channels:", "    2-3  a from 0 % to 4 %, b 3 %", "      5  a full, b 0 %"]
+    wide = [line.plain.rstrip() for line in b.lines(levels, b.Looking(), None, snapshot(), Size(136, 36), DARK)]
+    off, low, full = "\u00b7", "\u2581", "\u2588"
+    assert f"   1 {low * 2}{off}{full * 2}{off * 59}   {low * 3}{full}{off * 60}" in wide
+
+
+def test_what_has_no_room_of_where_they_disagree_is_counted() -> None:
+    levels = made((frame("a", bytes([0, 9] * 256)), frame("b", bytes(512))), winner("receiver decides", None, ("a", "b")))
+    text = [line.plain.rstrip() for line in b.lines(levels, b.Looking(), None, snapshot(), Size(76, 20), DARK)]
+    assert len(text) == 20
+    assert (text[-5], text[-1]) == ("a and b differ on 256 DMX channels:", "         and on 253 more")
+    same = made((frame("a", bytes(512)), frame("b", bytes(512))), winner("receiver decides", None, ("a", "b")))
+    assert "a and b send the same on all 512 DMX channels." in [
+        line.plain.rstrip() for line in b.lines(same, b.Looking(), None, snapshot(), Size(76, 20), DARK)
+    ]
 
 
 def test_channels_may_be_won_one_by_one() -> None:
