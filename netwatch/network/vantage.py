@@ -168,7 +168,7 @@ class Vantage:
                 own = self.guess(index, {mac for segment, macs in reporters.items() if segment >> 24 == index for mac in macs})
                 foreign = [mac for mac in state.heard if mac not in own]
                 if own and len(foreign) >= 2 and now - state.first >= self.numbers.ordinary_after_s * NS:
-                    self._move(index, "ordinary", ("other boxes are heard, but none of their conversations",), now)
+                    self._move(index, "ordinary", ("nothing between other boxes is heard",), now)
         self.judged = {index for index, state in self.ports.items() if state.vantage != "unknown"}
         return len(self.moved) > moves
 

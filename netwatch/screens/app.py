@@ -30,8 +30,6 @@ from netwatch.screens.trust import trust
 from netwatch.screens.view import filtered, headed
 from netwatch.story.snapshot import Snapshot
 
-ROOMY = 100
-"""Cells with room for the keys of an alert, or of levels, and of the five screens."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,17 +153,16 @@ class NetwatchApp(Deeds, Tapes):
     def draw_keys(self) -> None:
         """The bottom line, for what is seen and asked."""
         here = self._here.view
-        shown: list[keys.Key] = list(keys.ASKING) if self.query_one(Ask).asking else []
-        if not shown:
-            shown = [keys.BACK] if self._trail or here in self._only else []
-            shown += keys.LEVELS if here == "levels" else ()
+        shown: Sequence[keys.Key] = keys.ASKING
+        if not self.query_one(Ask).asking:
+            first = [keys.BACK] if self._trail or here in self._only else []
+            first += keys.LEVELS if here == "levels" else ()
             on_alert = self.actions is not None and isinstance(opened := self._here.opened, tuple) and opened[0] == "alert"
-            shown += keys.ALERT if on_alert else ()
-            shown.append(keys.HELP)
-            shown += () if (on_alert or here == "levels") and self.size.width < ROOMY else keys.SCREENS
-            shown += [keys.PLAY] if self.source.tape is not None else []
-            shown += [keys.MARK] if self.actions is not None else []
-            shown.append(keys.QUIT)
+            first += [*(keys.ALERT if on_alert else ()), keys.HELP]
+            last = [keys.PLAY] if self.source.tape is not None else []
+            last += [keys.MARK] if self.actions is not None else []
+            ways = [[*first, *each, *last, keys.QUIT] for each in (keys.SCREENS, keys.FEW, ())]
+            shown = next((way for way in ways if keys.fits(way, self.size.width)), ways[-1])
         self.query_one(keys.Keys).show(shown, self.size.width, self.look)
 
     def _draw_band(self, snapshot: Snapshot) -> None:

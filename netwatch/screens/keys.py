@@ -19,6 +19,8 @@ SCREENS: tuple[Key, ...] = (
     ("1", "First", "app.view('first')"), ("2", "Light", "app.view('light')"), ("3", "Boxes", "app.view('boxes')"),
     ("4", "Runs out", "app.view('ends')"), ("5", "Evening", "app.view('evening')"), ("w", "See?", "app.view('see')"),
 )  # fmt: skip
+FEW: tuple[Key, ...] = (("1-5", "Screens", "app.view('first')"), ("w", "See?", "app.view('see')"))
+"""The same where there is no room for each."""
 MARK: Key = ("m", "Mark", "app.mark")
 ALERT: tuple[Key, ...] = (("a", "Known", "app.known"), ("x", "Mended", "app.mended"))
 PLAY: Key = ("space", "Play", "app.still")
@@ -27,6 +29,11 @@ LEVELS: tuple[Key, ...] = (
     ("v", "Show other", "focused.way"), ("f", "Follow", "focused.follow"), ("%", "or 0-255", "focused.percent"),
 )  # fmt: skip
 ASKING: tuple[Key, ...] = (("Enter", "Answer", "app.answer"), ("Esc", "Leave it", "app.leave"))
+
+
+def fits(keys: Sequence[Key], width: int) -> bool:
+    """Whether all have room in a line."""
+    return sum(len(key) + len(told) + 2 for key, told, _ in keys) < width
 
 
 class Keys(Told):

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from netwatch import words
 from netwatch.screens.looks import MARKS, WORST_FIRST, Look
-from netwatch.screens.words import PLACES, clock, count, rounded, safe, span
+from netwatch.screens.words import PLACES, clock, count, safe, span
 from netwatch.story.snapshot import Listening, Snapshot
 from netwatch.story.standing import standing
 from netwatch.words.record import GOES_ON
@@ -42,7 +42,7 @@ def verdict(snapshot: Snapshot, width: int, look: Look) -> Text:
     states = Counter(check.state for check in snapshot.checks)
     fine, blind = states["FINE"], states["NOT YET"] + states["NOT FROM HERE"]
     short = f"{fine} of {len(snapshot.checks)} checks fine"
-    for text in (f"{short}, {blind} can't say", short):
+    for text in (f"{short}, {blind} can't say", short) if states else ():
         if line.cell_len + 2 + len(text) <= width:
             return line.append(f"  {text}", look.text)
     return line
@@ -77,15 +77,15 @@ def _port(port: Listening) -> str:
 def _heard(snapshot: Snapshot, width: int, look: Look, time: str) -> Text:
     """What has no room is said shorter, the least important first, so that at 80 cells nothing is cut."""
     dropped, first = snapshot.dropped, snapshot.now if snapshot.first is None else snapshot.first
-    length = span(snapshot.now - first)
-    now = Text.assemble((clock(snapshot.now) if snapshot.now else "", look.strong), (", " if snapshot.now and time else "", look.text), time)
+    at = clock(snapshot.now) if snapshot.now else ""
+    now = Text.assemble((at, look.strong), (", " if at and time else "", look.text), (time, look.text))
     lost = Text(f"! {dropped:,} dropped", look.soon) if dropped else Text("none dropped", look.text)
     phase = Text(f"phase {snapshot.phase}", look.text)
     power = [Text(safe(snapshot.power), look.strong)] if snapshot.power else []
-    many, few = Text(f"{count(snapshot.packets, 'packet')} in {length}", look.text), Text(f"{rounded(snapshot.packets)} in {length}", look.text)
-    short = Text(snapshot.phase, look.text)
+    packets = Text(count(snapshot.packets, "packet"), look.text)
+    many, short = packets + Text(f" in {span(snapshot.now - first)}", look.text), Text(snapshot.phase, look.text)
     line = Text()
-    for parts in ([now, many, lost, phase], [now, few, lost, phase], [now, few, lost, short], [now, lost, short], [now, short, lost]):
+    for parts in ([now, many, lost, phase], [now, packets, lost, phase], [now, packets, lost, short], [now, lost, short], [now, short, lost]):
         line = Text(" \u00b7 ", look.faint).join([*parts, *power])
         if line.cell_len <= width:
             break

@@ -83,15 +83,6 @@ def count(number: int, noun: str) -> str:
     return f"{number:,} {noun}{'' if number == 1 else 's'}"
 
 
-def rounded(number: int) -> str:
-    """'940 packets', '84 thousand packets', '1.2 million packets'."""
-    if number < 10_000:
-        return count(number, "packet")
-    if number < 1_000_000:
-        return f"{number // 1000} thousand packets"
-    return f"{number / 1e6:.1f} million packets"
-
-
 def universe(protocol: str, number: int) -> str:
     """'sACN 7', or for Art-Net its three numbers (net, sub-net, universe)."""
     if protocol == "artnet":

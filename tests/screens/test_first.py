@@ -104,7 +104,7 @@ def test_a_large_screen_cuts_no_check() -> None:
 
 def test_on_40_columns_state_and_name_come_first() -> None:
     told = lines(rows(snapshot(), Size(37, 8), DARK))
-    assert told[1] == "   FINE  The rig is heard: 14 boxes,…"
+    assert told[1].rstrip() == "   FINE  The rig is heard"
     assert told[2] == "!! WRONG  One DHCP server: 10.0.0.1 …"
 
 
