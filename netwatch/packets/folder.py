@@ -29,7 +29,7 @@ def captures_in(folder: str) -> list[str]:
     if not chosen:
         raise CaptureError(
             f"{shown} holds pieces of a session, but no capture that goes through: "
-            "'netwatch report' takes it as long as its journal is there; else name the slices one by one."
+            "'netwatch open' and 'report' take it as long as its journal is there; else name the slices one by one."
         )
     return [os.path.join(folder, name) for name in sorted(chosen, key=_order)]
 

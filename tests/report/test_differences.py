@@ -19,6 +19,7 @@ from tests.stories import frames
 from tests.stories.artnet_frames import reply
 from tests.stories.boxes import BACKUP, DESK, ORCHARD, POND, SERVER, STRANGER, SWITCH, WALK, Box
 from tests.stories.playing import NS, START, Heard, play
+from tests.stories.script import every, stream
 
 LONG = 400
 
@@ -194,3 +195,30 @@ def test_no_line_is_wider_than_the_terminal_and_no_name_moves_the_layout(width: 
     assert max(map(len, text.splitlines())) <= width
     assert "\x1b" not in text
     assert all(line == plain(line) or line.startswith(" ") or "  " in line for line in text.splitlines())
+
+
+def test_every_kind_has_its_words() -> None:
+    """All kinds are brought about, each is a whole sentence."""
+    node, other = every_node(1), every_node(2)
+    newer = replace(other.snapshot, nodes=tuple(replace(each, firmware=(0x0107, 0x0108)) for each in other.snapshot.nodes))
+    asked, asks_else = (day(every(30, frames.report(POND, frames.universe_group(each)), stop=LONG)) for each in (1, 2))
+    named = (light(Box(name, BACKUP.mac, BACKUP.address), (5,)) for name in ("old name", "new name"))
+    pairs = [
+        (USUAL, day(*usual()[:2], here(ORCHARD, POND.at("10.0.0.122"), WALK.card("02:00:00:00:00:77")))),
+        (USUAL, day(*usual(), serves(STRANGER, ORCHARD, "192.168.77.50"))),
+        (USUAL, day(*usual()[:3], serves(SERVER.card("02:00:00:00:00:78"), WALK, WALK.address))),
+        (USUAL, day(light(BACKUP, (1, 2)), asks(BACKUP, version=3, every=60))),
+        (USUAL, day(light(DESK, (1, 9), priority=90), asks(version=3, every=60))),
+        (day(light(DESK, (1,), every=1 / 40, lasts=60)), day(light(DESK, (1,), every=1 / 20, lasts=60, lose=20))),
+        (USUAL, day(stream(1, BACKUP, hz=1, stop=LONG, name=DESK.name))),
+        (USUAL, day(*usual(), here(Box("anna", "da:12:34:56:78:9a", "10.0.0.200")))),
+        (day(next(named)), day(next(named))), (node, replace(other, snapshot=newer)), (asked, asks_else),
+    ]  # fmt: skip
+    both = [each for a, b in pairs for one, two in ((a, b), (b, a)) for each in told(one, two)]
+    assert {each.what for each in both} == set(words.KINDS)
+    assert all(each.text.endswith(".") and "  " not in each.text and "None" not in each.text for each in both)
+
+
+def every_node(*universes: int) -> Evening:
+    """A node that answers polls."""
+    return day(every(3, reply(POND, outputs=universes), stop=LONG))
