@@ -118,12 +118,17 @@ def _bundle(evening: Evening, journal: Path | None, text: str, arguments: Namesp
 
 
 def _job(arguments: Namespace) -> Job:
-    from .. import __version__
-    from ..alerts.catalogue import digest
     from ..report.brief import Job
 
-    program = f"netwatch {__version__}, rules {digest()}"
-    return Job(arguments.job, arguments.by, arguments.socket, program, arguments.names)
+    return Job(arguments.job, arguments.by, arguments.socket, program(), arguments.names)
+
+
+def program() -> str:
+    """Version of program and rules."""
+    from .. import __version__
+    from ..alerts.catalogue import digest
+
+    return f"netwatch {__version__}, rules {digest()}"
 
 
 def _text(evening: Evening, job: Job, arguments: Namespace) -> str:

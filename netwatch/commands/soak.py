@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from . import options, recording, watch
+from . import new_file, options, recording, watch
 from .output import colour, complain, say, width
+from .report import program
 
 if TYPE_CHECKING:
     from ..plan.rig import Plan
@@ -39,6 +40,7 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--yes", action="count", default=0, help="yes to its question; twice: also where it advises to wait"
     )
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="write the sheet as a page to print, too")
     parser.add_argument("--keep", type=Path, metavar="FILE", help="write all that is heard to this new pcapng file")
     recording.add(parser)
     parser.add_argument("--plain", action="store_true", help="without colours")
@@ -60,6 +62,8 @@ def run(arguments: Namespace) -> Exit:
     settings = options.settings(arguments)
     watch.check_join(arguments.join)
     plan = options.plan(arguments)
+    if arguments.output is not None:
+        new_file.check(arguments.output, new_file.PAGE)
     _not_in_show(settings, plan, arguments.minutes)
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # see watch.run
     from ..packets.machine import CannotListen
@@ -176,7 +180,8 @@ class Soaking:
 
 def _told(snapshot: Snapshot, tested: Soaked, settings: Settings, arguments: Namespace) -> Exit:
     """The sheet, and the exit code."""
-    from ..report.soak import data, render
+    from ..report.brief import Job
+    from ..report.soak import data, page, render
     from ..story.soak import judge
     from ..words import soak as words
 
@@ -185,6 +190,9 @@ def _told(snapshot: Snapshot, tested: Soaked, settings: Settings, arguments: Nam
         say(json.dumps(data(snapshot, sheet), indent=2, allow_nan=False))
     else:
         say(render(snapshot, sheet, colour=colour(plain=arguments.plain), width=width()))
+    if arguments.output is not None:
+        new_file.write(arguments.output, page(snapshot, sheet, Job(program=program())).encode("utf-8", "replace"))
+        complain(f"Written: {arguments.output}")
     if not tested.whole:
         return Exit.INTERRUPTED
     return {words.READY: Exit.FINE, words.NOT_READY: Exit.ALERTS, words.CANNOT_SAY: Exit.NOT_TRUSTED}[sheet.verdict]

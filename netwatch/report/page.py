@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import tzinfo
 
 from netwatch import words
-from netwatch.plan.compare import DIFFERS, EXTRA, MISSING
+from netwatch.plan.standing import DIFFERS, EXTRA, MISSING
 from netwatch.report.brief import Job, facts, in_short
 from netwatch.report.drawing import drawing
 from netwatch.report.findings import RANK, loud, why_quiet, worst_first

@@ -1,4 +1,4 @@
-"""The sheet of a soak, as text and as plain values."""
+"""The sheet of a soak, as text, as a page to print and as plain values."""
 
 from __future__ import annotations
 
@@ -6,11 +6,16 @@ from datetime import tzinfo
 from typing import Any
 
 from netwatch import words
+from netwatch.report.brief import Job, facts
+from netwatch.report.html import render as render_page
 from netwatch.report.layout import Line, hang, painted, wrap
+from netwatch.report.masked import hider, personal
 from netwatch.report.times import Times
 from netwatch.story.document import seconds
+from netwatch.story.evening import Evening
 from netwatch.story.snapshot import Snapshot
 from netwatch.story.soak import Item, Sheet
+from netwatch.words import report
 from netwatch.words import soak as said
 from netwatch.words.phrases import plain
 
@@ -37,11 +42,29 @@ def render(snapshot: Snapshot, sheet: Sheet, *, colour: bool, width: int, zone: 
     return painted(lines, colour)
 
 
+def page(snapshot: Snapshot, sheet: Sheet, job: Job, zone: tzinfo | None = None) -> str:
+    """The sheet to print; people's own devices without their names, unless ``job.names``."""
+    evening = Evening(snapshot, [], None)
+    hide = (lambda text: text) if job.names else hider(personal(snapshot))
+    times = Times(snapshot.first, zone)
+    kept = (report.JOB, report.DATE, report.BY, report.SOCKET, report.RECORDED, report.LISTENED, report.DROPPED, report.PROGRAM)
+    parts = [
+        (head, [(hide(_told(each, times)), said.do(each.step) if each.step and head == said.FAILED else "") for each in found])
+        for head in said.HEADS if (found := sheet.of(head))
+    ]  # fmt: skip
+    return render_page(
+        "soak.html", title=said.TITLE, job=job, facts=[row for row in facts(evening, job, times) if row[0] in kept],
+        verdict=sheet.verdict, meaning=said.MEANINGS[sheet.verdict], parts=parts,
+    )  # fmt: skip
+
+
 def _told(each: Item, times: Times) -> str:
     if each.alert is None:
         return f"{each.name}: {plain(each.text)}"
     closed = each.alert.closed
-    return said.over(each.text, times.clock(each.alert.since), None if closed is None else times.clock(closed))
+    told = said.over(each.text, times.clock(each.alert.since), None if closed is None else times.clock(closed))
+    seen = words.seen(each.alert.code, each.alert.facts, times.clock) if each.state == said.FAILED else ()
+    return " ".join((told, *seen))
 
 
 def data(snapshot: Snapshot, sheet: Sheet) -> dict[str, Any]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from netwatch.plan.compare import EXTRA, match
+from netwatch.plan.compare import match
 from netwatch.plan.heard import Heard
 from netwatch.plan.rig import Plan
+from netwatch.plan.standing import EXTRA
 from netwatch.story.snapshot import Snapshot
 
 

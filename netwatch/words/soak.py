@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from .phrases import count, listing, number, plain, seconds, start, universes
 
+TITLE = "Before doors: does the lighting network hold?"
 READY, NOT_READY, CANNOT_SAY = "READY", "NOT READY", "CANNOT SAY"
 MEANINGS: Mapping[str, str] = {
     READY: "All that could be tested from here held. It is no promise for what could not be tested.",

@@ -15,12 +15,13 @@ from netwatch.numbers import DEFAULTS
 from netwatch.packets.batch import Port
 from netwatch.plan.rig import Device, Plan
 from netwatch.plan.universes import Light
-from netwatch.report.soak import data, render
+from netwatch.report.brief import Job
+from netwatch.report.soak import data, page, render
 from netwatch.story.snapshot import Snapshot
 from netwatch.story.soak import Sheet, Soaked, judge
 from netwatch.words import soak as words
 from tests.stories import frames
-from tests.stories.boxes import BACKUP, DESK, LAPTOP, POND
+from tests.stories.boxes import BACKUP, DESK, LAPTOP, POND, Box
 from tests.stories.playing import Event, play
 from tests.stories.script import at, every, mark, ns, stream
 
@@ -166,6 +167,18 @@ def test_the_word_that_starts_a_cue_is_never_said() -> None:
     shown = [render(HEALTHY, sheet(HEALTHY, joined), colour=False, width=80) for joined in ({1: JOIN}, {}, {1: JOIN, 5: JOIN})]
     spoken = " ".join([*shown, *words.MEANINGS.values(), words.begins(7, 40, "x"), words.IN_SHOW, words.show_soon("19:30")])
     assert "go" not in spoken.lower().replace("(", " ").replace(".", " ").replace(",", " ").split()
+
+
+def test_as_a_page_to_print_without_peoples_names() -> None:
+    """A phone asks for an address twice; its made-up MAC (IEEE 802-2014 8.4) is nobody's business."""
+    phone = Box("anna", "da:12:34:56:78:9a", "10.0.0.22")
+    snapshot = heard(stream(hz=2, start=JOIN, stop=END), ASKED, ANSWERED, every(5, frames.announce(phone), start=60, stop=100))
+    found = sheet(snapshot)
+    made = page(snapshot, found, Job(program="netwatch 1"))
+    assert made.startswith("<!doctype html>")
+    assert '<b class="verdict">NOT READY</b>' in made
+    assert "Multicast outlives the switch&#39;s memory" in made
+    assert phone.mac not in made
 
 
 def test_as_plain_values() -> None:
