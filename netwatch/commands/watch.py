@@ -37,10 +37,6 @@ EXAMPLES = (
     ("netwatch watch --join 1-8", "ask for these universes; tells first what it disturbs"),
     ("netwatch watch --phase show --sound", "only what stops the show on top, and a sound for it"),
 )
-_TOLD = (
-    "opened", "closed", "hole", "clock-set-back", "listening", "word", "sent", "phase", "accepted", "mended", "recording",
-    "laptop", "telling",
-)
 
 
 def add(parser: ArgumentParser) -> None:
@@ -115,7 +111,7 @@ def prepare() -> None:
     """
     import numpy.ma  # noqa: F401 # isort: skip
     from ..story import bell, play  # noqa: F401
-    from . import awake, person, telling  # noqa: F401
+    from . import awake, person, telling, told  # noqa: F401
 
 
 def company(session: Session, settings: Settings, arguments: Namespace, ends: ExitStack) -> LiveActions:
@@ -328,9 +324,10 @@ class Beside(Protocol):
 def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], sound: str, *, quiet: bool) -> None:
     """One line for each thing that happens, until the time is over, the input ends, or Ctrl-C."""
     from ..story.bell import Bell
+    from .told import Told
 
     end = None if seconds is None else time.monotonic() + seconds
-    told, bell = 0, Bell(sound) if sound != "never" else None
+    told, shown, bell = 0, Told(), Bell(sound) if sound != "never" else None
     try:
         while True:
             left = 0.25 if end is None else min(0.25, end - time.monotonic())
@@ -341,9 +338,8 @@ def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], so
                 each.look()
             if bell is not None and news and bell.rings(session.snapshot()):
                 print("\a", end="", file=sys.stderr, flush=True)
-            for line in news:
-                if line.what in _TOLD and not quiet:
-                    say(f"{time.strftime('%H:%M:%S', time.localtime(line.at / 1e9))}  {line.what:8}  {line.text}")
+            for line in () if quiet else shown.lines(news):
+                say(f"{time.strftime('%H:%M:%S', time.localtime(line.at / 1e9))}  {line.what:8}  {line.text}")
             if over:
                 return
     except KeyboardInterrupt:

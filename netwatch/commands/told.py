@@ -1,0 +1,44 @@
+"""Which lines of what happens are told as they come: not those of an alert that another one explains, until it stands by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from ..story.snapshot import Happening
+
+ALWAYS = frozenset({
+    "hole", "clock-set-back", "listening", "word", "sent", "phase", "accepted", "mended", "recording", "laptop", "telling",
+})  # fmt: skip
+
+
+class Told:
+    """Goes through the lines of a session in order."""
+
+    def __init__(self) -> None:
+        self._explained: set[int] = set()
+        self._open: set[int] = set()
+        """Alerts that were told and are not over."""
+
+    def lines(self, news: Sequence[Happening]) -> Iterator[Happening]:
+        """Those of the news that are told."""
+        for line in news:
+            if line.alert is not None and line.what in ("folded", "unfolded"):
+                (self._explained.add if line.what == "folded" else self._explained.discard)(line.alert)
+        for line in news:
+            if line.what in ALWAYS or self._alert(line):
+                yield replace(line, what="opened") if line.what == "unfolded" else line
+
+    def _alert(self, line: Happening) -> bool:
+        """It is the first that is told of an alert, or its end."""
+        if line.alert is None:
+            return False
+        if line.what == "closed":
+            told = line.alert in self._open
+            self._open.discard(line.alert)
+            self._explained.discard(line.alert)
+            return told
+        if line.what not in ("opened", "unfolded") or line.alert in self._explained | self._open:
+            return False
+        self._open.add(line.alert)
+        return True
