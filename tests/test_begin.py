@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -76,3 +77,20 @@ def test_each_connection_is_told_by_what_is_heard_on_it(monkeypatch: pytest.Monk
     ear._cannot, ear._choice = None, Choice("x", "why", {name: {"light": 7} for name in ear._names})
     assert all("7 light" in each.text for each in ear.sections()[0].offers if each.key is not None)
     assert EVENING.exists()
+
+
+def test_recorded_sessions_are_offered_newest_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    for kind, name, age in (("sessions", "old", 900), ("guard", "newer", 100), ("sessions", "runs", 0)):
+        folder = tmp_path / "netwatch" / kind / name
+        folder.mkdir(parents=True)
+        (folder / "journal.sqlite").write_bytes(bytes(1234))
+        os.utime(folder / "journal.sqlite", (time.time() - age, time.time() - age))
+    (tmp_path / "netwatch" / "guard" / "no journal").mkdir()
+    monkeypatch.setattr("netwatch.packets.rights.cannot_listen", lambda: "This user may not read frames.")
+    (found,) = [each for each in Ear().sections() if each.title == words.SESSIONS]
+    assert [(each.key, each.name) for each in found.offers] == [
+        (("open", str(tmp_path / "netwatch" / kind / name)), name)
+        for kind, name in (("sessions", "runs"), ("guard", "newer"), ("sessions", "old"))
+    ]
+    assert ["still being recorded" in each.text for each in found.offers] == [True, False, False]

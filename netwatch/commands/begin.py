@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import threading
+import time
 from argparse import Namespace
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from datetime import datetime
@@ -19,9 +20,12 @@ if TYPE_CHECKING:
     from ..packets.choose import Choice
     from ..packets.live import LiveSource
     from ..packets.machine import Interface
+    from ..record.place import Old
     from ..screens.offer import Offer, Section
 
-MOST_CAPTURES = 8
+MOST_CAPTURES, MOST_SESSIONS = 8, 4
+GOES_ON_S = 15.0
+"""A session that was written to within so long is perhaps still being recorded."""
 EVENING = Path(__file__).resolve().parents[2] / "captures" / "02-a-long-evening.pcapng.gz"
 """Beside the package in a clone; an installed one has none."""
 
@@ -46,6 +50,10 @@ def run(parsed: Callable[[str, ModuleType, list[str]], Namespace]) -> Exit:
     if kind == "listen":
         return watch.run(parsed("watch", watch, ["--on", str(name)]), ear.only(str(name)))
     ear.close()
+    if kind == "open":
+        from . import open as opening
+
+        return opening.run(parsed("open", opening, [str(name)]))
     return replay.run(parsed("replay", replay, [str(name)]))
 
 
@@ -58,6 +66,7 @@ class Ear:
         from ..packets.machine import CannotListen, interfaces
 
         self._known: Mapping[str, Interface] = interfaces()
+        self._sessions = sessions()[:MOST_SESSIONS]
         self._cannot = rights.cannot_listen()
         self._source: LiveSource | None = None
         self._choice: Choice | None = None
@@ -103,6 +112,8 @@ class Ear:
             listen.append(Offer(None, "", self._cannot))
         found = [Offer(("replay", str(path)), path.name, _told(path)) for path in captures(Path.cwd())]
         out = [Section(words.LISTEN, tuple(listen)), Section(words.CAPTURES, tuple(found) or (_none(),))]
+        recorded = [Offer(("open", str(each.folder)), each.folder.name, _session(each)) for each in self._sessions]
+        out += [Section(words.SESSIONS, tuple(recorded))] if recorded else []
         if EVENING.exists():
             out.append(Section(words.TRY, (Offer(("replay", str(EVENING)), words.EVENING, words.EVENING_TOLD),)))
         return out
@@ -124,6 +135,25 @@ def captures(folder: Path) -> list[Path]:
         return sorted(found, key=lambda each: each.stat().st_mtime, reverse=True)[:MOST_CAPTURES]
     except OSError:
         return []
+
+
+def sessions() -> list[Old]:
+    """What watches and guards of this user have recorded, newest first."""
+    from platformdirs import user_state_path
+
+    from ..record.place import earlier
+
+    own = user_state_path("netwatch")
+    try:
+        found = [each for kind in ("sessions", "guard") for each in earlier(own / kind)]
+    except OSError:
+        return []
+    return sorted(found, key=lambda each: (each.touched, each.folder), reverse=True)
+
+
+def _session(each: Old) -> str:
+    at = datetime.fromtimestamp(each.touched).strftime("%d %b %H:%M")
+    return words.session(each.bytes, at, time.time() - each.touched < GOES_ON_S)
 
 
 def _told(path: Path) -> str:

@@ -66,19 +66,15 @@ def _journal(name: str | None) -> Path:
 
 
 def _newest() -> Path:
-    from platformdirs import user_state_path
-
-    from ..record.place import earlier
     from ..record.readback import FILE
     from ..words import record as words
+    from .begin import sessions
 
-    own = user_state_path("netwatch")
-    sessions = [each for kind in ("sessions", "guard") for each in earlier(own / kind)]
-    if not sessions:
+    found = sessions()
+    if not found:
         raise Stop(Exit.UNREADABLE, words.NO_SESSION)
-    newest = max(sessions, key=lambda each: (each.touched, each.folder))
-    complain(words.newest(str(newest.folder)))
-    return newest.folder / FILE
+    complain(words.newest(str(found[0].folder)))
+    return found[0].folder / FILE
 
 
 def _screen(path: Path, fail_on: str) -> Exit:

@@ -9,6 +9,7 @@ from .phrases import count, listing
 TITLE = "What do you want to look at? Enter begins. Listening sends nothing."
 LISTEN = "This laptop's connections"
 CAPTURES = "Captures in this folder, newest first"
+SESSIONS = "Sessions that a watch or a guard recorded, newest first"
 TRY = "To try it out"
 EVENING = "An evening at Hollowbrook Garden"
 EVENING_TOLD = "ten minutes in which four things go wrong, one after another"
@@ -29,6 +30,11 @@ def heard(counts: Mapping[str, int], seconds: float) -> str:
     """'heard in 3 s: 120 light, 4 ARP'."""
     found = listing([f"{number:,} {kind}" for kind, number in counts.items() if number])
     return f"heard in {seconds:g} s: {found}" if found else f"nothing of light, ARP or DHCP in {seconds:g} s"
+
+
+def session(size: int, at: str, running: bool) -> str:
+    """Of a recorded session: does it go on?"""
+    return f"{capture(size, at)}{', perhaps still being recorded' if running else ''}"
 
 
 def capture(size: int, at: str) -> str:
