@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import stat
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -45,6 +46,8 @@ def test_it_keeps_the_packets_and_says_where(net: Lab, tmp_path: Path) -> None:
     assert facts(journal)["verb"] == "guard"
     captured = [item for item in open_captures(sorted(journal.parent.glob("capture-*"))) if isinstance(item, PacketBatch)]
     assert sum(item.rows for item in captured) == read(journal).snapshot.packets > 100
+    replayed = json.loads(netwatch(tmp_path, "replay", journal.parent, "--json", "--from", "mirror").stdout)
+    assert replayed["capture"]["packets"] == read(journal).snapshot.packets, "its folder is one story, told once"
 
 
 @live

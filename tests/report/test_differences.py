@@ -19,6 +19,7 @@ from tests.stories import frames
 from tests.stories.artnet_frames import reply
 from tests.stories.boxes import BACKUP, DESK, ORCHARD, POND, SERVER, STRANGER, SWITCH, WALK, Box
 from tests.stories.playing import NS, START, Heard, play
+from tests.stories.rigs import PORTS, damaged, rig
 from tests.stories.script import every, stream
 
 LONG = 400
@@ -222,3 +223,15 @@ def test_every_kind_has_its_words() -> None:
 def every_node(*universes: int) -> Evening:
     """A node that answers polls."""
     return day(every(3, reply(POND, outputs=universes), stop=LONG))
+
+
+@pytest.mark.parametrize("seed", range(1, 7))
+def test_any_rig_is_alike_to_itself_and_any_two_can_be_compared(seed: int) -> None:
+    """Each second one with packets that are damaged."""
+    players = [play(rig(each) if each % 2 else damaged(rig(each), each), PORTS) for each in (seed, seed + 1)]
+    shots = [(player.snapshot(), player) for player in players]
+    a, b = (Evening(shot, [], player.course.view(player.network, shot.now)) for shot, player in shots)
+    assert told(a, a) == []
+    compared = Compared.of(a, b, ["a", "b"], DEFAULTS)
+    assert max(map(len, render(compared, colour=False, width=60).splitlines())) <= 60
+    json.dumps(data(compared), allow_nan=False)
