@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import signal
 import stat
-import json
 import subprocess
 import sys
 from pathlib import Path

@@ -83,6 +83,13 @@ def test_without_a_name_it_takes_the_newest(finished: Path, tmp_path: Path) -> N
     assert json.loads(done.stdout)["alerts"]
 
 
+def test_a_folder_of_sessions_is_told_apart_from_one(finished: Path, tmp_path: Path) -> None:
+    for verb in (["open"], ["report"], ["compare", finished]):
+        text = sentence(netwatch(tmp_path, *verb, finished.parent))
+        assert "holds 1 session, and is none itself" in text
+        assert str(finished) in text
+
+
 # ---- while it is written ----
 
 

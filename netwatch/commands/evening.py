@@ -22,10 +22,23 @@ def journal(names: Sequence[str]) -> Path | None:
         return None
     from ..record.readback import journal_in
 
+    for path in paths:
+        check(path)
     found = [each for path in paths if (each := journal_in(path)) is not None]
     if found and len(paths) > 1:
         raise Stop(Exit.USAGE, "A journal is one session, so it is read alone; give one folder, or captures.")
     return found[0] if found else None
+
+
+def check(path: Path) -> None:
+    """A folder that holds sessions, and is none itself, is told. Raises ``Stop``."""
+    from ..record.place import earlier
+    from ..record.readback import journal_in
+    from ..words.record import holds_sessions
+
+    inside = earlier(path) if path.is_dir() and journal_in(path) is None else []
+    if inside:
+        raise Stop(Exit.UNREADABLE, holds_sessions(str(path), len(inside), str(inside[-1].folder)))
 
 
 def of(names: Sequence[str], settings: Settings, plan: Plan | None = None, *, phase_fixed: bool = False) -> Evening:

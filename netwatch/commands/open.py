@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
-from . import options, outcome
+from . import evening, options, outcome
 from .output import complain, on_screen
 
 if TYPE_CHECKING:
@@ -42,13 +42,13 @@ def run(arguments: Namespace) -> Exit:
             return _screen(path, settings.words.fail_on)
         from ..record.readback import read
 
-        evening = read(path)
+        session = read(path)
     except JournalError as error:
         raise Stop(Exit.UNREADABLE, str(error)) from None
-    for told in evening.recording:
+    for told in session.recording:
         complain(told)
-    snapshot = _with_bytes(evening) if arguments.json else evening.snapshot
-    outcome.tell(snapshot, evening.files, arguments)
+    snapshot = _with_bytes(session) if arguments.json else session.snapshot
+    outcome.tell(snapshot, session.files, arguments)
     return _verdict(snapshot, settings.words.fail_on)
 
 
@@ -59,6 +59,7 @@ def _journal(name: str | None) -> Path:
 
     if name is None:
         return _newest()
+    evening.check(Path(name))
     found = journal_in(Path(name))
     if found is None:
         raise Stop(Exit.UNREADABLE, words.no_journal(name))
@@ -91,11 +92,11 @@ def _screen(path: Path, fail_on: str) -> Exit:
     return _verdict(source.snapshot(), fail_on)
 
 
-def _with_bytes(evening: Evening) -> Snapshot:
+def _with_bytes(session: Evening) -> Snapshot:
     """The packets that alerts rest on, as far as they were kept."""
-    kept = {n: one.packet(0).hex() for n, one in evening.packets.items()}
-    return replace(evening.snapshot, alerts=tuple(
-        replace(each, bytes={**each.bytes, **{n: kept[n] for n in each.packets if n in kept}}) for each in evening.snapshot.alerts
+    kept = {n: one.packet(0).hex() for n, one in session.packets.items()}
+    return replace(session.snapshot, alerts=tuple(
+        replace(each, bytes={**each.bytes, **{n: kept[n] for n in each.packets if n in kept}}) for each in session.snapshot.alerts
     ))  # fmt: skip
 
 

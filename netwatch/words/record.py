@@ -146,6 +146,11 @@ def journal_quiet(idle: float) -> str:
     return f"journal, nothing new for {seconds(idle)}: its watch may have been ended by force"
 
 
+def holds_sessions(folder: str, number: int, newest: str) -> str:
+    """A folder of sessions was named in place of one."""
+    return f"{folder} holds {count(number, 'session', 'sessions')}, and is none itself; name one, as the newest: {newest}."
+
+
 def newest(folder: str) -> str:
     """Which session is opened where none was named."""
     return f"The newest session: {folder}"
