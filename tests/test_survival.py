@@ -197,6 +197,18 @@ def test_killed(both: list[Night]) -> None:
         good(each.journal.parent)
 
 
+@pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGHUP])
+def test_the_system_shuts_down_or_the_terminal_is_closed(net: Lab, tmp_path: Path, how: signal.Signals) -> None:
+    """It ends as with Ctrl-C: all is written, and where it stands is told."""
+    with running(Night("guard", tmp_path / "kept")) as guard:
+        guard.says("phase", "show")
+        guard.program.send_signal(how)
+        guard.program.wait(60)
+        guard.close()
+        assert "Recorded in" in "".join(guard.lines)
+        assert read(guard.journal).recording == ()
+
+
 def test_two_guards_in_one_folder(net: Lab, tmp_path: Path) -> None:
     """Begun in the same second: each has a session of its own."""
     with running(Night("guard", tmp_path)) as one, running(Night("guard", tmp_path)) as other:

@@ -29,7 +29,7 @@ class Told(Protocol):
 
 
 class Telling:
-    """Looks at what is news, in the listening thread; all that may take long happens elsewhere."""
+    """Looks at what is news; all that may take long happens in threads of their own."""
 
     def __init__(self, session: Told, settings: Settings, say: Callable[[str], None]) -> None:
         """``say`` is told what does not work, once."""

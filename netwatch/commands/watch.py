@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 import threading
 import time
@@ -111,23 +112,23 @@ def prepare() -> None:
     """
     import numpy.ma  # noqa: F401 # isort: skip
     from ..story import bell, play  # noqa: F401
-    from . import awake, person, telling, told  # noqa: F401
+    from . import aside, awake, person, telling, told  # noqa: F401
 
 
 def company(session: Session, settings: Settings, arguments: Namespace, ends: ExitStack) -> LiveActions:
     """Start a session and what goes along with it; ``ends`` takes down how all of it ends, the last one first."""
-    from . import awake, person, telling
+    from . import aside, awake, person, telling
 
     actions = _actions(session, settings)
     actions.page = glance = None if arguments.page is None else _glance(arguments.page, session)
     said = person.Person(session, actions, new_job=arguments.new_job)
-    session.on_mark.append(awake.Power(session.source.say, settings.numbers.battery_low_min * 60).look)
     talk = telling.Telling(session, settings, session.tell)
-    session.on_mark.append(talk.look)
     session.start()
     ends.callback(said.end)
     ends.callback(talk.close)
     ends.callback(session.stop)
+    power = awake.Power(session.source.say, settings.numbers.battery_low_min * 60)
+    ends.callback(aside.Aside(power.look, talk.look).close)
     if glance is not None:
         glance.start()
         ends.callback(glance.close)
@@ -328,6 +329,7 @@ def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], so
 
     end = None if seconds is None else time.monotonic() + seconds
     told, shown, bell = 0, Told(), Bell(sound) if sound != "never" else None
+    _as_ctrl_c()
     try:
         while True:
             left = 0.25 if end is None else min(0.25, end - time.monotonic())
@@ -344,6 +346,15 @@ def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], so
                 return
     except KeyboardInterrupt:
         complain("Stopped.")
+
+
+def _as_ctrl_c() -> None:
+    """A laptop that shuts down, or a terminal that is closed, ends a watch as Ctrl-C does; under nohup it goes on."""
+    if threading.current_thread() is not threading.main_thread():
+        return
+    for number in (signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])):
+        if signal.getsignal(number) is signal.SIG_DFL:
+            signal.signal(number, signal.default_int_handler)
 
 
 def _screen(session: Session, actions: LiveActions, seconds: float | None, sound: str) -> None:
