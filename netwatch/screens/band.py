@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.text import Text
 
 from netwatch.screens.looks import MARKS, WORDS, Look
-from netwatch.screens.words import cell
+from netwatch.screens.words import cell, cut, flow
 from netwatch.story.snapshot import AlertView, Snapshot
 from netwatch.story.standing import place
 
@@ -20,11 +20,16 @@ def standing(snapshot: Snapshot) -> list[AlertView]:
 
 
 def lines(alert: AlertView, many: int, width: int, look: Look) -> list[Text]:
-    """One line, at night three."""
+    """One line, two where the title is long, at night three."""
     more = f" (and {many - 1} more)" if many > 1 else ""
     room = max(width - 2, 1)
     said = f"{MARKS['now']} {WORDS['now']}  {alert.title}{more}"
     if look.name == "night":
         return [cell("", room, look.now), cell(said, room, look.now), cell(KEYS, room, look.now)]
     keys = f"   {KEYS}"
-    return [cell(said if len(said) + len(keys) > room else f"{said}{keys}", room, look.now)]
+    if len(said) + len(keys) <= room:
+        return [cell(f"{said}{keys}", room, look.now)]
+    first, *rest = flow(((said, look.now),), room)
+    second = " ".join(line.plain for line in rest)
+    shown = f"{cut(Text(second), room - len(keys)).plain}{keys}"
+    return [cell(first.plain, room, look.now), cell(shown, room, look.now)]

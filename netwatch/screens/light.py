@@ -12,7 +12,7 @@ from netwatch.screens.columns import Column, line, nobody
 from netwatch.screens.columns import heading as titles
 from netwatch.screens.lines import Row
 from netwatch.screens.looks import Look
-from netwatch.screens.words import light, rate, share, span, universe
+from netwatch.screens.words import light, rate_now, share, span, universe
 from netwatch.story.light_views import WinnerView
 from netwatch.story.snapshot import Snapshot, StreamView
 
@@ -67,7 +67,7 @@ LIGHT: tuple[Column[Sent], ...] = (
     Column("light", 13, lambda s, at: light(s.stream, at.now)),
     Column("who wins", 16, lambda s, at: s.verdict, least=66),
     Column("prio", 4, lambda s, at: "" if s.stream.priority is None else str(s.stream.priority), least=56, right=True),
-    Column("per s", 5, lambda s, at: rate(s.stream.rate_now), least=50, right=True),
+    Column("per s", 5, lambda s, at: rate_now(s.stream), least=50, right=True),
     Column("lost", 6, lambda s, at: share(s.stream.lost, s.stream.packets + s.stream.lost) or "none", least=90, right=True),
     Column("from address", 15, lambda s, at: s.stream.address, least=106),
     Column("goes to", 9, lambda s, at: s.stream.destination, least=120),

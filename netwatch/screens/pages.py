@@ -15,7 +15,7 @@ from netwatch.screens.light import stream_key, universe_key
 from netwatch.screens.lines import Row
 from netwatch.screens.looks import MARKS, WORDS, Look
 from netwatch.screens.planned import sections
-from netwatch.screens.words import SURE, clock, count, cut, flow, light, rate, safe, share, span, universe
+from netwatch.screens.words import SURE, clock, count, cut, flow, light, rate, rate_now, safe, share, span, universe
 from netwatch.story.snapshot import AlertView, Check, HostView, Snapshot, StreamView
 from netwatch.words.phases import AFTER_SHOW, in_a_show, known, quiet_for
 from netwatch.words.phrases import start
@@ -214,7 +214,7 @@ def stream_page(stream: StreamView, snapshot: Snapshot, look: Look) -> Page:
         f"Source: {stream.source}",
         f"Goes to: {stream.destination}",
         f"Priority: {'none' if stream.priority is None else stream.priority}" + (", preview only" if stream.preview else ""),
-        f"Packets: {stream.packets:,}; lately {rate(stream.rate_now)} a second, on average {rate(stream.rate)}",
+        f"Packets: {stream.packets:,}; lately {rate_now(stream)} a second, on average {rate(stream.rate)}",
         f"Lost: {lost}; out of order {stream.out_of_order:,}; repeated {stream.repeated:,}",
         f"Heard from {clock(stream.first)} to {clock(stream.last)}" + (", signed off properly" if stream.ended else ""),
     ]

@@ -105,6 +105,11 @@ def rate(per_second: float | None) -> str:
     return f"{per_second:.1f}" if per_second < 9.95 else f"{per_second:.0f}"
 
 
+def rate_now(stream: StreamView) -> str:
+    """Packets in the last second; none from a source that fell silent."""
+    return rate(0.0 if stream.silent or stream.ended else stream.rate_now)
+
+
 def light(stream: StreamView, now: int) -> str:
     """What comes from this source, in two or three words."""
     if stream.ended:

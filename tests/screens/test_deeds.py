@@ -7,8 +7,10 @@ import time
 import pytest
 from screen_helpers import Deeds, Source, alert, app, at, gone, picture, seen, snapshot, wait_for
 
+from netwatch.screens import band
 from netwatch.screens.app import NetwatchApp
 from netwatch.screens.lines import Lines
+from netwatch.screens.looks import DARK
 from netwatch.story.snapshot import QuerierView
 
 QUERIER = QuerierView("eth0", None, "10.0.0.1", 2, 5, 125.0, at(700))
@@ -273,3 +275,15 @@ async def test_quitting_asks_first_where_it_disturbs_something() -> None:
         await seen(pilot, "Type yes to quit")
         await pilot.press("y", "e", "s", "enter")
         await wait_for(pilot, lambda: not tool.is_running or tool._exit, "the app ends")
+
+
+def test_the_band_tells_a_long_title_in_two_lines_with_its_keys() -> None:
+    title = "Two DHCP servers seen: 192.168.77.1 and 10.77.0.2 both hand out addresses"
+    told = [line.plain for line in band.lines(alert(1, "now", title), 1, 80, DARK)]
+    assert told[0].rstrip() == "!! NOW  Two DHCP servers seen: 192.168.77.1 and 10.77.0.2 both hand out"
+    assert told[1].startswith("addresses ")
+    assert told[1].endswith(band.KEYS)
+    assert [len(line) for line in told] == [78, 78]
+    longer = band.lines(alert(1, "now", title * 2), 3, 80, DARK)
+    assert [line.cell_len for line in longer] == [78, 78]
+    assert longer[1].plain.endswith(band.KEYS)
