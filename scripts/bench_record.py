@@ -19,10 +19,12 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-import bench
 import numpy as np
+from measure import captures
+from measure.living import LINE_RATE, Cable, cable, sent
+from measure.terminal import ROOT, cpu
 
-sys.path.insert(0, str(bench.ROOT))
+sys.path.insert(0, str(ROOT))
 
 from netwatch.packets.batch import TAIL, Item, Mark, PacketBatch, Port
 
@@ -41,45 +43,34 @@ def guard(folder: Path) -> None:
         print("guard: needs root, Linux and tcpreplay")
         return
     capture = folder / "line.pcap"
-    bench.write(capture, UNIVERSES, 20)
+    captures.save_light(capture, UNIVERSES, 2 * captures.CYCLE)
     for title, pps, words in (
         ("64 universes, watch --no-record", UNIVERSES * HZ, ["watch", "--no-record"]),
         ("64 universes, watch", UNIVERSES * HZ, ["watch"]),
         ("64 universes, guard", UNIVERSES * HZ, ["guard"]),
-        ("gigabit line rate, watch --no-record", 177_557, ["watch", "--no-record"]),
-        ("gigabit line rate, guard", 177_557, ["guard"]),
+        ("gigabit line rate, watch --no-record", LINE_RATE, ["watch", "--no-record"]),
+        ("gigabit line rate, guard", LINE_RATE, ["guard"]),
     ):
-        with bench.Cable() as cable:
-            _wire(cable, capture, pps, title, [*words, "--journal", str(folder / title)] if "--no-record" not in words else words)
+        with cable() as ends:
+            _wire(ends, capture, pps, title, [*words, "--journal", str(folder / title)] if "--no-record" not in words else words)
 
 
-def _wire(cable: bench.Cable, capture: Path, pps: int, title: str, words: list[str]) -> None:
+def _wire(ends: Cable, capture: Path, pps: int, title: str, words: list[str]) -> None:
     """Listen for half a minute; what it cost between the 8th and the 28th second."""
-    sender = subprocess.Popen(
-        ["ip", "netns", "exec", cable.far, "tcpreplay", "-q", "-i", "eth0", "-K", f"--pps={pps}", "--loop=0", "--duration=34",
-         str(capture)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-    )  # fmt: skip
-    command = ["ip", "netns", "exec", cable.near, sys.executable, "-m", "netwatch", *words, "--on", "eth0"]
+    command = ends.inside(True, sys.executable, "-m", "netwatch", *words, "--on", "eth0")
     command += [] if words[0] == "guard" else ["--plain"]
-    program = subprocess.Popen(command, cwd=bench.ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    time.sleep(8)
-    before = _cpu(program.pid)
-    time.sleep(20)
-    used = _cpu(program.pid) - before
-    program.send_signal(signal.SIGINT)
-    out, err = program.communicate(timeout=60)
-    sender.kill()
-    sender.wait()
+    with sent(ends, capture, 34, pps):
+        program = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        time.sleep(8)
+        before = cpu(program.pid)
+        time.sleep(20)
+        used = cpu(program.pid) - before
+        program.send_signal(signal.SIGINT)
+        out, err = program.communicate(timeout=60)
     dropped = re.search(r"([\d,]+) packets? (?:was|were) dropped", out)
     lost = re.search(r"([\d,]+) packets? (?:was|were) not recorded", err)
     print(f"{title}: {100 * used / 20:.1f} % of one core, {dropped[1] if dropped else 'none'} dropped by the system, "
           f"{lost[1] if lost else 'none'} not recorded")  # fmt: skip
-
-
-def _cpu(pid: int) -> float:
-    """CPU seconds of a process so far (it replaced 'ip netns exec')."""
-    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 # ---- a night at speed ----
@@ -91,7 +82,7 @@ def seconds(count: int) -> Iterator[Item]:
     ramp = np.arange(512)
     rows = UNIVERSES * HZ
     frames = np.stack([
-        np.frombuffer(bench.e131(row % UNIVERSES + 1, 0, ((ramp + row // UNIVERSES) % 256).astype(np.uint8).tobytes()), np.uint8)
+        np.frombuffer(captures.e131(row % UNIVERSES + 1, 0, bytes(((ramp + row // UNIVERSES) % 256).tolist())), np.uint8)
         for row in range(rows)
     ])  # fmt: skip
     size = frames.shape[1]
@@ -102,7 +93,7 @@ def seconds(count: int) -> Iterator[Item]:
     for second in range(count):
         frames[:, SEQUENCE] = (second * HZ + number) & 255
         data = np.concatenate([frames.reshape(-1), np.zeros(TAIL, np.uint8)])
-        at = (bench.START + second) * NS
+        at = (captures.START + second) * NS
         yield PacketBatch(data, start, length, length, at + within, zero, zero, second * rows + 1, ports)
         yield Mark(at + NS - 1, 0, (second + 1) * rows, 0, {"link": True} if not second else None, ports)
 
@@ -137,7 +128,8 @@ def night(folder: Path) -> None:
     print(f"  journal {(kept / FILE).stat().st_size / 1e6:.1f} MB, capture "
           f"{sum(path.stat().st_size for path in kept.glob('capture-*')) / 1e9:.2f} GB, given up: {session.recorder.given_up:,}")  # type: ignore[union-attr]
     begin = time.perf_counter()
-    subprocess.run([sys.executable, "-m", "netwatch", "report", str(kept), "-o", str(folder / "report.html")], cwd=bench.ROOT, check=False)
+    report = [sys.executable, "-m", "netwatch", "report", str(kept), "-o", str(folder / "report.html")]
+    subprocess.run(report, cwd=ROOT, check=False)
     print(f"  report in {time.perf_counter() - begin:.1f} s, start of Python included")
 
 

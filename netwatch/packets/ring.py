@@ -19,8 +19,8 @@ from netwatch.packets.live import LiveSource
 from netwatch.packets.witness import Witness
 from netwatch.words.awake import successor
 
-RING_BYTES = 32 << 20
-"""Of one interface: 0.2 s of a full gigabit link, and less for each where many are listened to."""
+RING_BYTES = 64 << 20
+"""Of one interface: 0.5 s of a full gigabit link, and less for each where many are listened to."""
 ALL_RINGS_BYTES = 96 << 20
 PAUSE_S = 0.04
 """At least this between two readings, so that blocks pile up into larger batches."""
