@@ -30,7 +30,7 @@ Box = tuple[int, str]
 
 
 class Easing:
-    """Makes notes of findings while the rig is built up. One for each tick that is judged, so that nothing is worked out twice."""
+    """Makes notes of findings while the rig is built up; one for each tick that is judged, to work nothing out twice."""
 
     def __init__(self, network: Network, phases: Phases, now: int) -> None:
         self.network, self.phases, self.now = network, phases, now

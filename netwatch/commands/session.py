@@ -8,7 +8,8 @@ from pathlib import Path
 
 from ..alerts.known import Left
 from ..decode.tables import ARTNET, E131
-from ..packets.batch import Mark
+from ..packets.batch import Item, Mark
+from ..packets.beside import KeptBeside
 from ..packets.keep import Keeper
 from ..packets.live import LiveSource
 from ..packets.stream import CaptureError
@@ -30,7 +31,7 @@ class Session:
         self.source, self.player = source, player
         self.problem: str | None = None
         """Why keeping stopped, one sentence."""
-        self._keeper = Keeper(keep) if keep is not None else None
+        self._keeper = KeptBeside(Keeper(keep)) if keep is not None else None
         self._lock = threading.Lock()
         self.recorder = None if recording is None else Recorder(
             recording.journal, self._whole, recording.stores, lambda text: source.say({"recording": text})
@@ -55,6 +56,7 @@ class Session:
         self._ended.wait()
         if self._keeper is not None:
             self._keeper.close()
+            self.problem = self._keeper.problem
         if self.recorder is not None:
             self.recorder.close(self._whole())
         if self._failed is not None:
@@ -161,12 +163,12 @@ class Session:
             snapshot = self.player.snapshot()
             return Look(snapshot, self.player.course.open_minute(self.player.network, snapshot.now))
 
-    def _keep(self, item: object) -> None:
+    def _keep(self, item: Item) -> None:
         """Keeping gives way: a full disk must not end the watch."""
         if self._keeper is None:
             return
         try:
-            self._keeper.write(item)  # type: ignore[arg-type]
+            self._keeper.write(item)
         except CaptureError as error:
             self.problem = str(error)
             self.source.say({"recording": self.problem})

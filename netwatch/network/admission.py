@@ -41,24 +41,29 @@ def know_ports(network: Network, it: Prepared, lo: int, hi: int) -> None:
 def admit(network: Network, it: Prepared, lo: int, hi: int, found: Sequence[Record]) -> None:
     """New keys by n, whatever their table; the box that a record names is one, too."""
     held, contests = _held(network), len(network.claims.contested)
-    unknown = [(row, which, at) for which, keyed in enumerate(it.keyed) for row, at in keyed.unknown(lo, hi)]
+    places = [keyed.unknown(lo, hi) for keyed in it.keyed]
+    keys = [keyed.key(at) for keyed, at in zip(it.keyed, places, strict=True)]
+    rows = [keyed.row[at].tolist() for keyed, at in zip(it.keyed, places, strict=True)]
+    unknown = [(row, which, at) for which, mine in enumerate(rows) for at, row in enumerate(mine)]
     telling = [(at, record) for at, record in enumerate(found) if names(record) or chosen(record)]
     unknown += [(record.n - it.batch.first, NAMED, at) for at, record in telling]
     unknown.sort()
     form, admitted = it.decoded.form, set[int]()
+    like = [] if form is None else form[places[0]].tolist()
     for row, which, at in unknown:
         if which == NAMED:
             network.claims.box(*box_of(found[at]), int(it.time[row]), it.n(row))
         elif which == 0:
-            like = -1 if form is None else int(form[at])
-            if like not in admitted and _admit_flow(network, it, row, at) >= 0 <= like:
-                admitted.add(like)
+            if like and like[at] in admitted:
+                continue
+            if _admit_flow(network, it, keys[0], at, int(places[0][at])) >= 0 and like and like[at] >= 0:
+                admitted.add(like[at])
         elif which == 1:
-            network.claims.admit(it.claims.key(np.array([at])), 0, it.n(row), int(it.time[row]))
+            network.claims.admit(keys[1], at, it.n(row), int(it.time[row]))
         elif which == 3:
-            network.revision += network.habits.admit(it.habits.key(np.array([at])), 0, it.n(row), int(it.time[row]))
+            network.revision += network.habits.admit(keys[3], at, it.n(row), int(it.time[row]))
         elif int(it.batch.port[row]) not in network.vantage.judged:
-            network.vantage.pair(it.pairs.key(np.array([at])), 0, it.n(row), int(it.time[row]))
+            network.vantage.pair(keys[2], at, it.n(row), int(it.time[row]))
     for which in {which for _, which, _ in unknown} - {NAMED}:
         it.keyed[which].look_up(lo)
     if len(network.claims.contested) != contests:
@@ -70,10 +75,11 @@ def _held(network: Network) -> tuple[int, ...]:
     return network.streams.table.held, network.claims.table.held, network.claims.boxes.held
 
 
-def _admit_flow(network: Network, it: Prepared, row: int, at: int) -> int:
-    """The id of a new flow, -1 where its table is full; its sender uses its source address."""
+def _admit_flow(network: Network, it: Prepared, keys: tuple[U64, ...], key: int, at: int) -> int:
+    """The id of the flow of level row ``at``, -1 where its table is full; a new one's sender uses its source address."""
+    row = int(it.flows.row[at])
     frames, held, known = it.decoded.frames, network.streams.table.held, len(network.streams.stream_ids)
-    flow = network.streams.admit(it.batch, it.decoded, at, int(it.time[row]))
+    flow = network.streams.admit(it.batch, it.decoded, keys, key, at, int(it.time[row]))
     if len(network.streams.stream_ids) > known:
         network.changes.note(network.of_source("source", flow, int(it.time[row]), it.n(row)))
     if network.streams.table.held != held and frames.mac[row] and frames.src[row]:

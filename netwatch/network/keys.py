@@ -83,7 +83,8 @@ class KeyTable:
 
     def admit(self, columns: Sequence[U64], row: int, n: int, time: int) -> int:
         """The id of a key, a new one where it was not held; -1 when the table is full."""
-        packed = self._pack(columns, row)
+        key = np.array([column[row] for column in columns], np.uint64)
+        packed = key.tobytes()
         known = self._exact.get(packed)
         if known is not None:
             return known
@@ -96,7 +97,7 @@ class KeyTable:
             self.size += 1
             if new == len(self.used):
                 self._grow()
-        self.keys[new] = [column[row] for column in columns]
+        self.keys[new] = key
         self.used[new], self.settled[new], self.born[new] = True, False, n
         self.seconds[new], self.last_second[new], self.last_tick[new] = 0, -1, -1
         self._exact[packed] = new

@@ -6,7 +6,7 @@ a word on a contested address. A tick with news is folded alone, so that in all 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING
@@ -49,11 +49,11 @@ class Keyed:
         a, b = np.searchsorted(self.row, (lo, hi))
         return slice(int(a), int(b))
 
-    def unknown(self, lo: int, hi: int) -> Iterator[tuple[int, int]]:
-        """(row, place) of the keys in rows lo..hi that are not held."""
+    def unknown(self, lo: int, hi: int) -> I64:
+        """Places of the keys in rows lo..hi that are not held."""
         part = self.between(lo, hi)
-        places = np.flatnonzero(self.id[part] < 0) + part.start
-        return zip(self.row[places].tolist(), places.tolist(), strict=True)
+        places: I64 = np.flatnonzero(self.id[part] < 0) + part.start
+        return places
 
     def look_up(self, lo: int) -> None:
         """Find what was not held in rows from ``lo`` on: keys came."""

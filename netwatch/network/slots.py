@@ -48,7 +48,7 @@ class SlotRows:
     def differ(self, begins: I64, levels: U8, slots: I64, flows: I64) -> Bool:
         """Which frames differ from the one before.
 
-        At each of ``begins`` the frames of the next of ``flows`` begin; before it stands that flow's row of ``levels`` and ``slots``.
+        At each of ``begins`` the frames of the next of ``flows`` begin; before them stand its rows of ``levels`` and ``slots``.
         """
         lengths, first = _shifted(self.slots), self._copied(slice(None), _FIRST).view(np.uint64)
         words = _shifted(first)

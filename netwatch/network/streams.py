@@ -169,12 +169,13 @@ class Streams:
             self._of_form[form[rest]] = flow[rest]
         return flow
 
-    def admit(self, batch: PacketBatch, decoded: Decoded, at: int, time: int) -> int:
-        """The id of the flow of level row ``at``, a new one where it was unknown; -1 when the table is full."""
+    def admit(self, batch: PacketBatch, decoded: Decoded, keys: tuple[npt.NDArray[np.uint64], ...], key: int, at: int,
+              time: int) -> int:
+        """The id of the flow of level row ``at``, whose key is the ``key``th of ``keys``, a new one where it was unknown; -1 when the table is full."""
         levels, frames = decoded.levels, decoded.frames
         row = int(levels.row[at])
         held = self.table.held
-        flow = self.table.admit(self.columns(decoded, np.array([at])), 0, batch.first + row, time)
+        flow = self.table.admit(keys, key, batch.first + row, time)
         if flow < 0 or self.table.held == held:
             return flow
         if flow >= len(self.segment):
