@@ -71,7 +71,10 @@ class Forms:
         self._forget()
 
     def __deepcopy__(self, memo: object) -> Forms:
-        return Forms()  # a checkpoint learns its own
+        """A checkpoint learns its own; what others noted by these numbers must not be taken for its own."""
+        fresh = Forms()
+        fresh.turn = self.turn + 1
+        return fresh
 
     def __len__(self) -> int:
         return len(self._octets)
