@@ -7,6 +7,7 @@ from argparse import ArgumentParser, Namespace
 from collections.abc import Collection
 
 from ..exits import Exit, Stop
+from ..words.untold import UNTOLD
 from . import options
 from .output import colour, say, width
 
@@ -15,6 +16,10 @@ EXAMPLES = (
     ("netwatch explain", "all kinds of alert, by family"),
     ("netwatch explain two-dhcp-servers", "one of them in full"),
 )
+
+
+SHORTEST = 3
+"""Characters of a word that is looked for inside others."""
 
 
 def add(parser: ArgumentParser) -> None:
@@ -43,9 +48,12 @@ def run(arguments: Namespace) -> Exit:
 
 
 def no_code(word: str, codes: Collection[str]) -> str:
-    """What was perhaps meant: codes that are spelled alike, or that hold the word."""
+    """What was perhaps meant: codes that are spelled alike, or that hold the word; or why this has none."""
     low = word.lower().strip()
     near = difflib.get_close_matches(low, codes, n=3) or [code for code in codes if low and low in code][:3]
     if near:
         return f"There is no alert '{word}'; did you mean {' or '.join(repr(code) for code in near)}?"
-    return f"There is no alert '{word}'; 'netwatch explain' lists them all."
+    for each in UNTOLD:
+        if len(low) >= SHORTEST and low in each.what.lower():
+            return f"There is no alert '{word}'. {each.what}: {each.why[:1].lower()}{each.why[1:]}"
+    return f"There is no alert '{word}'; 'netwatch explain' lists them all, and what has none."

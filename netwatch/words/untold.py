@@ -20,7 +20,7 @@ class Untold:
 
 UNTOLD: tuple[Untold, ...] = (
     Untold(
-        "Power-saving links (Energy Efficient Ethernet)",
+        "Power-saving links (EEE, Energy Efficient Ethernet)",
         "A link wakes up within some 30 millionths of a second, which nobody can see in packets. Where links come and go and the "
         "switch says that this port saves power, the last step of that alert is to switch it off.",
         ("link-flapping",),
