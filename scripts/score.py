@@ -29,8 +29,8 @@ from rig.needs import why_not
 from rig.scenes import SCENARIOS
 
 ROOT = Path(__file__).resolve().parent.parent
-LONGEST = 240
-"""s after which a scenario that hangs is given up."""
+LONGEST, SLOWEST = 240, 900
+"""s after which a scenario that hangs is given up; one that is marked as slow."""
 
 
 def main() -> int:
@@ -89,10 +89,11 @@ def _judged(name: str, port: str, folder: Path, wanted: list[Wanted], truth: dic
 def _record(name: str, folder: Path) -> str:
     """Record one scenario in a process of its own; what it said if that failed."""
     command = [sys.executable, str(Path(__file__).with_name("lab.py")), "record", name, "-o", str(folder)]
+    patience = SLOWEST if SCENARIOS[name].slow else LONGEST
     try:
-        done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=LONGEST, check=False)
+        done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=patience, check=False)
     except subprocess.TimeoutExpired:
-        return f"it took more than {LONGEST} s"
+        return f"it took more than {patience} s"
     return (done.stderr.strip().splitlines() or ["no reason given"])[-1] if done.returncode else ""
 
 

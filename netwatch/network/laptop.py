@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from ipaddress import IPv4Interface, IPv4Network
+from itertools import chain, islice
 from typing import Any, TypeVar
 
 from netwatch.decode.text import clean
 
-_MOST = 64
-"""Entries that are read of any list: facts may come from a stranger's file."""
+_MOST, _MOST_GROUPS = 64, 4_096
+"""Entries that are read of any list, and groups: facts may come from a stranger's file."""
+E131_LAST = 63_999
+"""The last universe (E1.31-2018 6.2.7)."""
 _T = TypeVar("_T")
 
 
@@ -91,6 +94,8 @@ class LaptopFacts:
     """Where packets to the interface's own networks, or to multicast groups, leave by another interface."""
     tunnels: tuple[Route, ...] = ()
     """Further networks that go into tunnels and virtual networks."""
+    joined: frozenset[str] = frozenset()
+    """Groups of light that programs of this laptop asked for here, also before anybody listened."""
     reaches: Mapping[int, bool] = field(default_factory=dict)
     """By UDP port: does light get through to the laptop's programs, or did none of late? Empty = not looked at."""
     blocked: tuple[int, ...] = ()
@@ -111,7 +116,8 @@ class LaptopFacts:
             cell=_text(facts.get("cell")), signal_dbm=signal if type(signal) is int else None,
             limited=facts.get("limited") is True, master=_text(facts.get("master")),
             others=_all(facts.get("others"), Other.read), astray=_all(facts.get("astray"), Route.read),
-            tunnels=_all(facts.get("tunnels"), Route.read), reaches=_reaches(facts.get("reaches")),
+            tunnels=_all(facts.get("tunnels"), Route.read), joined=_groups(facts.get("joined")),
+            reaches=_reaches(facts.get("reaches")),
             blocked=tuple(port for port in _list(facts.get("blocked")) if type(port) is int),
             firewall=_text(facts.get("firewall")),
         )  # fmt: skip
@@ -143,6 +149,14 @@ def _reaches(value: object) -> dict[int, bool]:
     pairs = list(value.items())[:_MOST] if isinstance(value, Mapping) else []
     return {int(port): told for port, told in pairs
             if isinstance(port, str) and port.isascii() and port.isdigit() and len(port) < 6 and isinstance(told, bool)}
+
+
+def _groups(value: object) -> frozenset[str]:
+    """Of runs of universes (first, last) their groups (E1.31-2018 9.3.1)."""
+    pairs = (run for run in _list(value) if isinstance(run, list | tuple) and len(run) == 2)
+    runs = [run for run in pairs if all(type(each) is int for each in run)]
+    universes = chain.from_iterable(range(max(first, 1), min(last, E131_LAST) + 1) for first, last in runs)
+    return frozenset(f"239.255.{each >> 8}.{each & 255}" for each in islice(universes, _MOST_GROUPS))
 
 
 def _all(value: object, read: Callable[[Mapping[str, Any]], _T | None]) -> tuple[_T, ...]:

@@ -428,7 +428,10 @@ class Network:
         return self.vantage.guess(segment >> 24, self.multicast.v2_reporters.get(segment, set()))
 
     def wanted(self, segment: int, address: str, own: set[int]) -> str:
-        """Did this laptop ask for a group: wanted, perhaps, not wanted or unknown (contracts 6)."""
+        """Did this laptop ask for a group: wanted, perhaps, not wanted or unknown (contracts 6)? Its system knows if it tells."""
+        port = self.vantage.ports.get(segment >> 24)
+        if port is not None and address in port.laptop.joined and not segment & 0xFFFFFF:
+            return "wanted"
         group = self.multicast.groups.get((segment, address))
         members = {} if group is None else {mac: each for mac, each in group.members.items() if each.left is None}
         if own:

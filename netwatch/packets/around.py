@@ -17,10 +17,12 @@ import psutil
 from netwatch.packets.machine import LINUX, SYSFS, Interface
 
 ROUTES = Path("/proc/thread-self/net/route")
+MEMBERSHIPS = Path("/proc/thread-self/net/igmp")
 HEARS_EVERY_S = 10.0
 HEARS_LEAST = 3
 """Packets in 10 s: an interface that gets fewer hears nobody (common practice, no source)."""
-_MOST, _MOST_ROUTES = 16, 32
+_MOST, _MOST_ROUTES, _MOST_RUNS = 16, 32, 64
+_LIGHT_GROUPS = 239 << 8 | 255
 _LIGHT_GROUP = "239.255.0.1"
 """Stands for all groups of light (E1.31-2018 9.3.1): universe 1."""
 _DISCARD = 9
@@ -47,6 +49,7 @@ class Around:
             "astray": astray(known, name),
             "tunnels": tunnels(known, name),
             "master": master(name),
+            "joined": joined(name),
         }
 
     def _other(self, each: Interface) -> dict[str, Any]:
@@ -136,6 +139,34 @@ def tunnels(known: Mapping[str, Interface], name: str, table: Path = ROUTES) -> 
         if network not in {str(ipaddress.ip_interface(text).network) for text in by.networks}:
             found.append({"to": network, "by": device, "kind": by.kind})
     return found[:_MOST_ROUTES]
+
+
+def joined(name: str, table: Path = MEMBERSHIPS) -> list[list[int]] | None:
+    """Runs of sACN universes (first, last) that this laptop's programs asked for on an interface, None = not told; Linux.
+
+    The kernel's igmp.c prints a line a device, below it its groups, in hexadecimal as above. Groups of light: E1.31-2018 9.3.1.
+    """
+    try:
+        lines = table.read_text().splitlines()[1:] if LINUX else None
+    except OSError:
+        lines = None
+    if lines is None:
+        return None
+    device, found = "", set[int]()
+    for line in lines:
+        words = line.split()
+        if not line.startswith("\t"):
+            device = words[1]
+        elif device == name:
+            group = socket.ntohl(int(words[0], 16))
+            found |= {group & 0xFFFF} if group >> 16 == _LIGHT_GROUPS else set()
+    runs: list[list[int]] = []
+    for universe in sorted(found):
+        if runs and universe == runs[-1][1] + 1:
+            runs[-1][1] = universe
+        else:
+            runs.append([universe, universe])
+    return runs[:_MOST_RUNS]
 
 
 def master(name: str, sysfs: Path = SYSFS) -> str | None:

@@ -24,7 +24,7 @@ PARTS = st.sampled_from(["name", "kind", "mac", "link", "addresses", "to", "by",
 ANY = PLAIN | st.dictionaries(PARTS, PLAIN) | st.lists(st.dictionaries(PARTS, PLAIN))
 KEYS = [
     "present", "up", "link", "name", "kind", "mac", "addresses", "gateway", "speed", "duplex", "mtu", "cell", "signal_dbm",
-    "limited", "master", "others", "astray", "tunnels", "reaches", "blocked", "firewall",
+    "limited", "master", "others", "astray", "tunnels", "reaches", "blocked", "firewall", "joined",
 ]  # fmt: skip
 
 
@@ -103,3 +103,11 @@ def test_whatever_a_file_says_of_a_laptop_the_rules_stand_it(said, vantage):
     for alert in player.snapshot().alerts:
         assert alert.title
         assert words.seen(alert.code, alert.facts, str) is not None
+
+
+def test_groups_that_were_asked_for():
+    """E1.31-2018 9.3.1: universe 258 is 239.255.1.2. Whatever else stands there is passed over, and no list is too long."""
+    assert LaptopFacts.read({"joined": [[7, 8], [258, 258]]}).joined == {"239.255.0.7", "239.255.0.8", "239.255.1.2"}
+    odd = [[0, 1], [True, 3], [5], "ab", [9, 8], [63_999, 10**30]]
+    assert LaptopFacts.read({"joined": odd}).joined == {"239.255.0.1", "239.255.249.255"}
+    assert len(LaptopFacts.read({"joined": [[1, 10**9]] * 64}).joined) == 4_096

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -135,3 +136,42 @@ def test_parts_of_a_bridge(tmp_path: Path) -> None:
     (tmp_path / "eth0" / "master").symlink_to(tmp_path / "br0")
     assert around.master("eth0", tmp_path) == "br0"
     assert around.master("br0", tmp_path) is None
+
+
+@needs_lab
+def test_what_programs_of_this_laptop_asked_for(net: Lab) -> None:
+    """Against ip-maddress(8), which reads the same table by itself. 239.255.1.2 is universe 258; 239.1.0.9 is no light."""
+    assert around.joined("near") == []
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as one, socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as other:
+        for program, groups in ((one, ("0.7", "1.2")), (other, ("0.8", "0.7"))):
+            for group in groups:
+                program.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, asked(f"239.255.{group}"))
+        other.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, asked("239.1.0.9"))
+        assert around.joined("near") == [[7, 8], [258, 258]]
+        told = subprocess.run(["ip", "-4", "maddress", "show", "dev", "near"], capture_output=True, text=True, check=True).stdout
+        assert {f"239.255.{each}" for each in ("0.7", "0.8", "1.2")} <= set(told.split())
+    assert around.joined("near") == []
+
+
+def asked(group: str) -> bytes:
+    return socket.inet_aton(group) + socket.inet_aton("10.77.0.99")
+
+
+TABLE = """Idx	Device    : Count Querier	Group    Users Timer	Reporter
+1	lo        :     1      V3
+				010000E0     1 0:00000000		0
+2	eth0      :     3      V2
+				0C00FFEF     1 0:00000000		1
+				0D00FFEF     2 1:0000022B		1
+				010000E0     1 0:00000000		0
+"""
+
+
+def test_memberships_as_the_kernel_prints_them(tmp_path: Path) -> None:
+    """Of Debian 12 on a machine that puts the lowest byte first; another one prints the bytes of a group the other way round."""
+    table = tmp_path / "igmp"
+    table.write_text(TABLE, encoding="ascii")
+    if sys.byteorder == "little":
+        assert around.joined("eth0", table) == [[12, 13]]
+    assert around.joined("lo", table) == around.joined("eth1", table) == []
+    assert around.joined("eth0", tmp_path / "none") is None

@@ -166,6 +166,18 @@ def test_a_group_that_this_laptop_asked_for() -> None:
     )  # fmt: skip
 
 
+def test_a_group_that_a_program_asked_for_before_anybody_listened() -> None:
+    """Its report was not heard; the system knows. Such light is neither unasked, nor does it show that a switch floods."""
+    light = stream(hz=40, start=1, stop=60), stream(2, hz=40, start=1, stop=60)
+    asked = {"joined": [[1, 2]]}
+    story(listening("ordinary"), told(0, 60, reaches={"5568": False}, **asked), *light, boxes(60),
+          expect("firewall-in-the-way", facts={"ports": [5568]}, opened=(5, 8)), expect_silent("multicast-flooded"))  # fmt: skip
+    story(listening("ordinary"), told(0, 60, reaches={"5568": False}), *light, boxes(60),
+          expect_silent("firewall-in-the-way"), expect("multicast-flooded"))  # fmt: skip
+    story(listening("ordinary"), told(0, 60, joined=[[1, 1]]), *light, boxes(60),
+          expect("multicast-flooded", facts={"universes": [2]}))  # fmt: skip
+
+
 def test_it_is_over_once_something_gets_through() -> None:
     story(
         listening(), told(0, 15, reaches={"6454": False}), told(16, 40, reaches={"6454": True}), broadcast(40), boxes(40),

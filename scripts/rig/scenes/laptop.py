@@ -29,7 +29,7 @@ def two_cards(stage: Stage) -> None:
     stage.at(3)
     stage.lan.second_card("lap", "10.77.0.98/16")
     stage.say("lap", "its second card is plugged into the same switch", "second")
-    stage.at(26)
+    stage.at(31)
 
 
 @scenario("the laptop listens on a card whose socket leads nowhere; its other card hears the rig",
