@@ -10,12 +10,14 @@ What is found grows in .fuzz/TARGET; bytes that broke something stand beside it,
 from __future__ import annotations
 
 import argparse
-import contextlib
 import random
-import subprocess
 import sys
+import warnings
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
+from types import FrameType
+from typing import Any, TypeAlias
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT)]
@@ -24,6 +26,8 @@ KEPT = ROOT / "tests" / "fuzz" / "corpus"
 PLACE = ROOT / ".fuzz"
 MOST = {"capture": 20_000, "frames": 6_000, "fold": 40_000, "plan": 20_000, "journal": 400_000}
 """The longest input in bytes, by target."""
+Step: TypeAlias = tuple[str, int, int]
+Trace: TypeAlias = Callable[[FrameType, str, Any], Any]
 SLOW_S, MOST_MB = 60, 3_000
 """A single input that takes so long, or so much memory, counts as found."""
 
@@ -35,21 +39,18 @@ def main() -> None:
     parser.add_argument("target", choices=sorted(MOST))
     parser.add_argument("--minutes", type=float, default=30)
     parser.add_argument("--place", type=Path, default=PLACE, help="where what is found grows")
-    parser.add_argument("--least-kb", type=int, default=60, help="keep: no more than so much in the tree, the smallest first")
-    parser.add_argument("--merge", type=Path, help=argparse.SUPPRESS)
+    parser.add_argument("--most-kb", type=int, default=60, help="keep: no more than so much in the tree, the smallest first")
     arguments = parser.parse_args()
     found = arguments.place / arguments.target
     found.mkdir(parents=True, exist_ok=True)
-    if arguments.what == "keep" and arguments.merge is None:
-        keep(arguments.target, found, arguments.least_kb << 10)
-    elif arguments.merge is not None:
-        fuzz(arguments.target, found, [str(arguments.merge), str(found), "-merge=1"], seeded=False)
+    if arguments.what == "keep":
+        keep(arguments.target, found, arguments.most_kb << 10)
     else:
         limits = [f"-max_total_time={round(arguments.minutes * 60)}", "-print_final_stats=1"]
-        fuzz(arguments.target, found, [str(found), *limits], seeded=True)
+        fuzz(arguments.target, found, [str(found), *limits])
 
 
-def fuzz(target: str, found: Path, options: list[str], *, seeded: bool) -> None:
+def fuzz(target: str, found: Path, options: list[str]) -> None:
     """Hand over to libFuzzer; ends the program."""
     try:
         import atheris
@@ -61,8 +62,9 @@ def fuzz(target: str, found: Path, options: list[str], *, seeded: bool) -> None:
 
     from tests.fuzz.seeds import seeds
 
-    for number, data in enumerate([*kept(target), *seeds(target)] if seeded else ()):
+    for number, data in enumerate([*kept(target), *seeds(target)]):
         (found / f"seed-{number:03}").write_bytes(data)
+    warnings.simplefilter("error")  # as the tests have it
     change = MUTATORS[target]
 
     def changed(data: bytes, most: int, number: int) -> bytes:
@@ -84,24 +86,45 @@ def kept(target: str) -> list[bytes]:
 
 def keep(target: str, found: Path, most: int) -> None:
     """The fewest inputs that reach all that was reached, the smallest first, into the tree."""
-    least = found.with_name(f"{target}-least")
-    least.mkdir(exist_ok=True)
-    for old in least.iterdir():
-        old.unlink()
-    words = [sys.executable, __file__, "keep", target, "--place", str(found.parent), "--merge", str(least)]
-    done = subprocess.run(words, capture_output=True, text=True, errors="replace", check=False)
-    files = sorted(least.iterdir(), key=lambda path: path.stat().st_size)
-    if not files:
-        sys.exit(done.stderr[-2_000:])
+    from tests.fuzz.targets import TARGETS
+
+    reached: set[Step] = set()
     KEPT.mkdir(parents=True, exist_ok=True)
-    path, held = KEPT / f"{target}.zip", 0
-    with contextlib.closing(zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9)) as packed:
-        for number, each in enumerate(files):
-            packed.writestr(zipfile.ZipInfo(f"{number:04}"), each.read_bytes(), zipfile.ZIP_DEFLATED)
-            if path.stat().st_size > most:
-                break
-            held = number + 1
-    print(f"{target}: {held} of {len(files)} inputs, {path.stat().st_size >> 10} KiB")
+    path, held, files = KEPT / f"{target}.zip", 0, sorted(found.iterdir(), key=lambda path: path.stat().st_size)
+    inputs = sorted([*kept(target), *(each.read_bytes() for each in files)], key=len)
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as packed:
+        for data in inputs:
+            more = steps(TARGETS[target], data) - reached
+            if more and path.stat().st_size + len(data) // 4 < most:
+                packed.writestr(zipfile.ZipInfo(f"{held:04}"), data, zipfile.ZIP_DEFLATED)
+                reached |= more
+                held += 1
+    print(f"{target}: {held} of {len(inputs)} inputs, {path.stat().st_size >> 10} KiB, {len(reached):,} steps from line to line")
+
+
+def steps(target: Callable[[bytes], None], data: bytes) -> set[Step]:
+    """From which line to which one of netwatch it went."""
+    seen: set[Step] = set()
+
+    def enter(frame: FrameType, event: str, arg: object) -> Trace | None:
+        if "netwatch" not in frame.f_code.co_filename.rpartition("site-packages")[2].split("/"):
+            return None
+        name, last = frame.f_code.co_filename, 0
+
+        def line(frame: FrameType, event: str, arg: object) -> Trace:
+            nonlocal last
+            seen.add((name, last, frame.f_lineno))
+            last = frame.f_lineno
+            return line
+
+        return line
+
+    sys.settrace(enter)
+    try:
+        target(data)
+    finally:
+        sys.settrace(None)
+    return seen
 
 
 if __name__ == "__main__":

@@ -63,6 +63,7 @@ U64 = npt.NDArray[np.uint64]
 
 RECORD_TABLES = ("leases", "multicast", "nodes", "announced")
 """What records fold into: tables that change many times a second on a busy network."""
+_MOST_REASONS = 32
 OTHERS = 0xFFFFFFFF
 """The segment of whatever exceeds the table of segments."""
 
@@ -101,6 +102,9 @@ class Network:
         self.links = Links(numbers)
         self.cells = Cells(int(numbers.roam_pause_s * NS), int(numbers.roam_near_s * NS))
         self.undecoded: Counter[str] = Counter()
+        """By the batch's tables."""
+        self.unread: Counter[str] = Counter()
+        """Records, by reason."""
         self.broken: Counter[int] = Counter()
         self.reading = Reading(numbers)
         self.announced: Capped[tuple[int, str], Listing] = Capped("announcers", int(numbers.cap_announcers))
@@ -267,9 +271,11 @@ class Network:
         if len(self.raw) > 2_048:
             del self.raw[next(iter(self.raw))]
         if isinstance(record, BrokenRecord):
-            self.undecoded[record.reason] += 1
+            self._unread(record.reason)
             return ""
         if isinstance(record, Dhcp):
+            if not record.message:
+                self._unread("DHCP without a type")
             known = self.leases.servers.held
             self.leases.fold(record, time)
             if self.leases.servers.held > known:
@@ -281,6 +287,8 @@ class Network:
             self.links.dhcp(record, time, None if client is None else client.chose)
             return "leases"
         if isinstance(record, Igmp):
+            if not record.checksum_good:
+                self._unread("IGMP with a wrong sum")
             watching.requests(self, record, time)
             self.multicast.fold(record, time)
             return "multicast"
@@ -299,6 +307,10 @@ class Network:
                 listing.hear(record, time)
             return "announced"
         return ""
+
+    def _unread(self, reason: str) -> None:
+        """Reasons may hold numbers of a stranger's, so there is an end to them, too."""
+        self.unread[reason if reason in self.unread or len(self.unread) < _MOST_REASONS else "for other reasons"] += 1
 
     # ---- tick end, marks ----
 

@@ -9,6 +9,8 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Any, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
+from netwatch.record.sound import wrong
+
 T = TypeVar("T")
 
 
@@ -37,7 +39,9 @@ def made(kind: type[T], value: Any) -> T:
     hints, given = _hints(cast(Any, kind)), dict[str, Any]()
     for each in fields(kind):  # type: ignore[arg-type]
         if each.name in value:
-            given[each.name] = _read(hints[each.name], value[each.name])
+            found = given[each.name] = _read(hints[each.name], value[each.name])
+            if slip := wrong(kind.__name__, each.name, found):
+                raise Unreadable(slip)
         elif each.default is MISSING and each.default_factory is MISSING:
             raise Unreadable(f"{kind.__name__} without {each.name}")
     return kind(**given)

@@ -16,6 +16,7 @@ from netwatch.record.packets_back import found
 from netwatch.record.plain import Unreadable, made, unpacked
 from netwatch.record.rolling import Segment
 from netwatch.record.schema import JournalError, opened, reason
+from netwatch.record.sound import late
 from netwatch.story.course import Minute, course_of
 from netwatch.story.evening import Evening
 from netwatch.story.light_views import WinnerView
@@ -38,6 +39,7 @@ from netwatch.story.snapshot import (
     Snapshot,
     StreamView,
 )
+from netwatch.words import PROTOCOL
 from netwatch.words import record as words
 
 T = TypeVar("T")
@@ -180,7 +182,7 @@ def _snapshot(database: sqlite3.Connection) -> Snapshot:
             lists[kind].append(unpacked(_VIEWS[kind], body))
     alerts = [unpacked(AlertView, body) for (body,) in database.execute("SELECT body FROM alert ORDER BY id")]
     told = database.execute("SELECT at, what, text, alert FROM happening ORDER BY id")
-    happenings = [Happening(_whole(at), str(what), str(text), None if id is None else _whole(id)) for at, what, text, id in told]
+    happenings = [Happening(_time(at), str(what), str(text), None if id is None else _whole(id)) for at, what, text, id in told]
     empty: dict[str, Any] = {kind: [] for kind in (*_VIEWS, "alerts", "happenings")}
     bare = made(Snapshot, {**own, **empty, "live": False})
     whole: dict[str, Any] = {name: tuple(found) for name, found in lists.items()}
@@ -203,7 +205,7 @@ def _minutes(database: sqlite3.Connection) -> Iterator[Minute]:
         if begin is not None and at != begin:
             yield Minute(begin, tuple(rows))
             rows = []
-        begin = _whole(at)
+        begin = _time(at)
         if stream not in streams:
             raise Unreadable("a minute of no stream")
         rows.append((streams[stream], tuple(map(_whole, json.loads(tens))), _whole(lost)))
@@ -213,6 +215,8 @@ def _minutes(database: sqlite3.Connection) -> Iterator[Minute]:
 
 def _place(row: tuple[Any, ...]) -> tuple[str, int | None, str, int, str]:
     _, interface, vlan, protocol, universe, source = row
+    if protocol not in PROTOCOL:
+        raise Unreadable("a stream of no protocol")
     return str(interface), None if vlan is None else _whole(vlan), str(protocol), _whole(universe), str(source)
 
 
@@ -221,6 +225,13 @@ def _whole(value: object) -> int:
     if type(value) is not int:
         raise Unreadable("a number is none")
     return value
+
+
+def _time(value: object) -> int:
+    """Ns since 1970, of a year that can be shown. Raises ``Unreadable``."""
+    if slip := late(found := _whole(value)):
+        raise Unreadable(slip)
+    return found
 
 
 def _packets(database: sqlite3.Connection) -> dict[int, PacketBatch]:

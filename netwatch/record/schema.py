@@ -9,6 +9,7 @@ from contextlib import closing
 from pathlib import Path
 
 from netwatch.words import record as words
+from netwatch.words.hidden import shown
 
 APPLICATION = 0x4E574A31
 """'NWJ1' (sqlite.org/pragma.html#pragma_application_id)."""
@@ -153,4 +154,4 @@ def _version(database: sqlite3.Connection) -> int:
 def reason(error: Exception) -> str:
     """What the system said, as a part of a sentence."""
     text = " ".join(((error.strerror or "unknown reason") if isinstance(error, OSError) else str(error)).split())
-    return text[:1].lower() + text[1:200]
+    return shown(text[:1].lower() + text[1:200])

@@ -118,7 +118,7 @@ def _listening(network: Network) -> tuple[Listening, ...]:
 
 def _undecoded(player: Player) -> dict[str, int]:
     network = player.network
-    out = dict(network.undecoded)
+    out = dict(network.undecoded + network.unread)
     for number, count in network.broken.items():
         out[f"broken: {Fault(number).name.lower().replace('_', ' ')}"] = count
     for kind in (Kind.FRAGMENT, Kind.MLD, Kind.E131_IPV6, Kind.E131_DRAFT, Kind.ACN_OTHER):

@@ -192,12 +192,17 @@ def told(night: Evening, chance: Random) -> None:
     for shown in texts:
         assert not OBEYED.search(shown.replace("\n", ""))
     json.dumps(document(snapshot, night.files), allow_nan=False)
+    _screens(snapshot, chance.choice(SIZES))
+    paper(night, chance)
+
+
+def paper(night: Evening, chance: Random) -> None:
+    """What is written of a whole session."""
     json.dumps(data.data(night, JOB), allow_nan=False)
     draw = chance.choice((page.page, rental.page, for_it.page, None))
-    html = glance.page(snapshot) if draw is None else draw(night, JOB)
+    html = glance.page(night.snapshot) if draw is None else draw(night, JOB)
     html.encode()
     assert "<script" not in html
-    _screens(snapshot, chance.choice(SIZES))
 
 
 def _screens(snapshot: Snapshot, size: Size) -> None:
@@ -243,7 +248,7 @@ def journal(data: bytes) -> None:
         night = read(file_of(data, "any.sqlite"))
     except JournalError as error:
         return sentence(str(error))
-    return told(night, chance_of(data))
+    return paper(night, chance_of(data))
 
 
 TARGETS: dict[str, Callable[[bytes], None]] = {

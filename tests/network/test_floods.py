@@ -156,6 +156,16 @@ def test_a_storm_of_rare_packets_is_counted_not_choked_on() -> None:
     assert BOAT.mac in player.network.multicast.groups.get((0, GROUP)).members  # type: ignore[union-attr]
 
 
+def test_reasons_for_not_reading_have_an_end() -> None:
+    """They name lengths and numbers of the packet, of which there are many."""
+    rdm = b"Art-Net\0\x00\x83\x00\x0e\x01" + bytes(8) + b"\0\0\1"
+    odd = [artnet_frames.artnet(stranger(i), rdm + bytes((7, i & 255)) + bytes(40)) for i in range(200)]
+    shot = heard([event for i, frame in enumerate(odd) for event in at(5 + i / 100, frame)]).snapshot()
+    assert sum(shot.undecoded.values()) == 200
+    assert len(shot.undecoded) <= 40
+    assert shot.undecoded["for other reasons"] >= 160
+
+
 def test_settled_entries_leave_when_a_day_has_passed_and_room_is_needed() -> None:
     """Who goes on stays: by a word, or by light alone."""
     day = 86_400

@@ -255,3 +255,23 @@ def test_minutes_that_are_written_twice_count_once(tmp_path: Path) -> None:
         journal.commit()
     journal.close()
     assert read(tmp_path / FILE).course == course_of([each for each in minutes if each is not None])
+
+
+@pytest.mark.parametrize(("table", "change", "says"), [
+    ("view", ("'vantage':'", "'vantage':'x"), "is no vantage"), ("view", ("'state':'", "'state':'x"), "is no state"),
+    ("alert", ("'severity':'", "'severity':'x"), "is no severity"), ("alert", ("'since':", "'since':99999"), "is no time"),
+    ("alert", ("'bytes':{'", "'bytes':{'1':'zz','"), "a packet's bytes are none"),
+    ("view", ("'protocol':'", "'protocol':'x"), "is no protocol"),
+])
+def test_a_value_that_netwatch_never_writes_is_told(
+    recorded, tmp_path: Path, table: str, change: tuple[str, str], says: str
+) -> None:
+    """Valid JSON of the right types, by another hand; found by fuzzing, as a page that could not be drawn."""
+    copied = tmp_path / FILE
+    shutil.copy(recorded[0] / FILE, copied)
+    with closing(sqlite3.connect(copied, isolation_level=None)) as database:
+        before, after = (each.replace("'", '"') for each in change)
+        database.execute(f"UPDATE {table} SET body = replace(body, ?, ?)", (before, after))
+    with pytest.raises(JournalError, match="damaged") as told:
+        read(copied)
+    assert says in str(told.value)

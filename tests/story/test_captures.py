@@ -9,6 +9,7 @@ import json
 from functools import cache
 from pathlib import Path
 
+import dpkt
 import pytest
 
 from netwatch.numbers import DEFAULTS
@@ -17,7 +18,9 @@ from netwatch.packets.files import open_captures
 from netwatch.story.play import Player
 from netwatch.story.snapshot import AlertView, Snapshot
 from tests.decode.good import SHARED
+from tests.packets.made import CAPTURES
 from tests.stories.playing import NS, Event, Heard, cut_at, difference, picture, play
+from tests.test_cli import netwatch
 
 LAB, REAL = SHARED / "captures" / "lab", SHARED / "captures" / "real"
 REALS = sorted(path.name for path in REAL.glob("*.pcap*"))
@@ -180,3 +183,27 @@ def test_nothing_silly_is_said(name: str) -> None:
     lines = (REAL / "SOURCES.tsv").read_text().splitlines()
     assert shot.packets == int(next(line.split("\t")[5] for line in lines if line.startswith(name + "\t")))
     assert not [(each.code, each.title) for each in shot.alerts if each.severity == "now"]
+
+
+NOT_READ = {
+    "dhcp-bad-cookie.pcap": {"DHCP without a type": 3}, "dhcp-among-other-traffic.pcap": {"mld": 4},
+    "igmp-bad-checksum.pcap": {"IGMP with a wrong sum": 1},
+}  # fmt: skip
+"""Five BOOTP messages, two of them DISCOVER, by scapy (SOURCES.tsv); one IGMP sum that is wrong by dpkt."""
+
+
+@here
+@pytest.mark.parametrize("path", CAPTURES, ids=lambda path: path.name)
+def test_every_capture_is_told_from_end_to_end(path: Path, tmp_path: Path) -> None:
+    """No traceback; as many packets as dpkt counts; what was not read is a sentence, and a number in JSON."""
+    with path.open("rb") as file:
+        packets = len(list(dpkt.pcap.UniversalReader(file)))
+    done = netwatch(tmp_path, "replay", "--json", path)
+    capture = json.loads(done.stdout)["capture"]
+    assert (capture["packets"], done.stderr) == (packets, b"")
+    assert capture["undecoded"] == NOT_READ.get(path.name, {})
+    shown = " ".join(netwatch(tmp_path, "replay", "--plain", path).stdout.decode().split())
+    assert f"Read {packets:,} packets" in shown
+    for reason, number in capture["undecoded"].items():
+        assert f"{reason}: {number}." in shown
+    assert ("Unread " in shown) == bool(capture["undecoded"])

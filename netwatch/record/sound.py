@@ -1,0 +1,38 @@
+"""Values that a journal may hold: of the words that we know, and times that can be shown. Another program may have written it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from netwatch import words
+from netwatch.words.phases import PHASE
+
+LATEST = 7_258_118_400_000_000_000
+"""The year 2200 (ns), as for the fold's clock."""
+_KNOWN: Mapping[tuple[str, str], Mapping[str, object]] = {
+    ("AlertView", "severity"): words.SEVERITY, ("AlertView", "certainty"): words.CERTAINTY, ("Listening", "vantage"): words.VANTAGE,
+    ("StreamView", "protocol"): words.PROTOCOL, ("WinnerView", "protocol"): words.PROTOCOL, ("Check", "state"): words.CHECK,
+    ("Snapshot", "phase"): PHASE,
+}  # fmt: skip
+_HEX = re.compile(r"(?:[0-9a-f]{2})*").fullmatch
+_TIMES = frozenset({
+    "again", "at", "by", "closed", "first", "goes_dark_at", "last", "last_change", "last_data", "last_join", "last_report",
+    "lease_until", "now", "opened", "quiet", "renews", "since",
+})  # fmt: skip
+"""Fields that hold ns since 1970; none of these names stands for a number that may be larger or less than 0."""
+
+
+def wrong(kind: str, name: str, value: object) -> str:
+    """What is wrong with a field's value, '' = nothing."""
+    known = _KNOWN.get((kind, name))
+    if known is not None and value not in known:
+        return f"{value!r} is no {name}"
+    if (kind, name) == ("AlertView", "bytes") and isinstance(value, Mapping) and not all(map(_HEX, value.values())):
+        return "a packet's bytes are none"
+    return late(value) if name in _TIMES else ""
+
+
+def late(value: object) -> str:
+    """What is wrong with a time."""
+    return f"{value} is no time" if isinstance(value, int) and not 0 <= value <= LATEST else ""
