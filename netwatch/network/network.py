@@ -235,10 +235,6 @@ class Network:
             row, claim = row[order], claim[order]
         if len(row):
             self.revision += self.claims.touch(claim, it.time[row], it.batch.first + row, tick, it.tick[row] - tick)
-        if self.streams.established:
-            self.claims.vouch(*self._claims_of(np.array(self.streams.established)), tick)
-            self.streams.established.clear()
-            self.revision += 1
 
     def _claims_of(self, flows: I64) -> tuple[U64, U64]:
         """The claims that flows make."""
@@ -316,6 +312,10 @@ class Network:
 
     def before_rules(self, tick: int, now: int) -> None:
         """What is settled with a tick before the rules look: buckets, where we listen, why streams came back."""
+        if self.streams.established:  # not earlier: the claim that light speaks for may come later in the tick
+            self.claims.vouch(*self._claims_of(np.array(self.streams.established)), tick)
+            self.streams.established.clear()
+            self.revision += 1
         if grid(tick):
             self.streams.close_bucket()
             size = self.streams.table.size

@@ -17,8 +17,12 @@ from hypothesis import strategies as st
 from netwatch.numbers import DEFAULTS
 from netwatch.story.document import document
 from netwatch.story.snapshot import Snapshot
+from tests.stories.acn_frames import discovery
+from tests.stories.boxes import BOATHOUSE, DESK, ORCHARD, POND, WALK
+from tests.stories.frames import announce, e131
 from tests.stories.playing import Cut, Event, cut_at, difference, picture, play, singly
 from tests.stories.rigs import PORTS, damaged, rig
+from tests.stories.script import at
 
 SEEDS = st.integers(0, 1 << 32)
 VANTAGES = st.sampled_from([None, None, "mirror", "ordinary"])
@@ -78,3 +82,16 @@ def test_wrong_octets_are_no_trouble(seed: int, cuts: int, vantage: str | None) 
 def test_full_tables_forget_the_same(seed: int, cuts: int) -> None:
     events = rig(seed)
     assert not difference(told(events, numbers=NARROW), told(events, anywhere(events, cuts), numbers=NARROW))
+
+
+def test_light_speaks_for_an_address_that_is_known_again_later_in_the_tick() -> None:
+    """The box was forgotten; its light counts as established, and only then it names itself. Found by fuzzing."""
+    others = [announce(box) for box in (WALK, POND, ORCHARD, BOATHOUSE)]
+    events = [
+        *at(0.01, e131(DESK, 1, 0, bytes(4))), *at(0.3, *others), *at(1.01, e131(DESK, 1, 1, bytes(4))),
+        *at(2.01, e131(DESK, 1, 2, bytes(4)), discovery(DESK, (1,))), *at(2.3, *others),
+    ]  # fmt: skip
+    whole = told(events, numbers=NARROW)
+    assert DESK.mac in [host.mac for host in whole.hosts]
+    for place in range(1, len(events)):
+        assert not difference(whole, told(events, cut_at({place}), numbers=NARROW)), place
