@@ -94,8 +94,10 @@ def keep(target: str, found: Path, most: int) -> None:
     inputs = sorted([*kept(target), *(each.read_bytes() for each in files)], key=len)
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as packed:
         for data in inputs:
+            if path.stat().st_size + len(data) // 4 > most:
+                break
             more = steps(TARGETS[target], data) - reached
-            if more and path.stat().st_size + len(data) // 4 < most:
+            if more:
                 packed.writestr(zipfile.ZipInfo(f"{held:04}"), data, zipfile.ZIP_DEFLATED)
                 reached |= more
                 held += 1
