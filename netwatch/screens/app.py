@@ -31,7 +31,6 @@ from netwatch.screens.view import filtered, headed
 from netwatch.story.snapshot import Snapshot
 
 
-
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where one is: a view, and what a page shows."""

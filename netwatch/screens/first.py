@@ -72,7 +72,7 @@ def _check(check: Check, snapshot: Snapshot, size: Size, look: Look) -> Row:
         if not lines:
             whole = Text.assemble(start, *((safe(piece), style) for piece, style in pieces))
             if whole.cell_len > size.width and check.state == "FINE" and size.width < WIDE:
-                whole = Text.assemble(start, (check.name, name_style))  # half of a sentence about what is fine only gets in the way
+                whole = Text.assemble(start, (check.name, name_style))  # half a sentence about what is fine gets in the way
             return [cut(whole, size.width)]
         starts = [start, *[Text(" " * start.cell_len)] * (len(lines) - 1)]
         return [Text.assemble(before, line) for before, line in zip(starts, lines, strict=True)]

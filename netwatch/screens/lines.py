@@ -242,7 +242,7 @@ class Lines(Drawn, can_focus=True):
         return text.append(BAR, self._bar)
 
     def _anchor(self) -> Hashable | None:
-        """The row that must not move: the one with the cursor if it is seen, else the first that is seen; none at the very start."""
+        """The row that must not move: the one with the cursor if it is seen, else the first that is; none at the very start."""
         if self.key is None and not self.top:
             return None
         top, first = self._top(self.key), self._at(self.top)

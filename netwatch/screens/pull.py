@@ -62,7 +62,7 @@ class Pull(App[None]):
     @work(group="pull", thread=True)
     def pull(self) -> None:
         """Until the end; only what a newer revision brings is drawn."""
-        gc.freeze()  # what stays until the end is not searched for garbage again and again, 40 ms at a time in the middle of a key
+        gc.freeze()  # what stays is not searched for garbage again and again, 40 ms at a time in the middle of a key
         worker, due = get_current_worker(), time.monotonic()
         while not self._over.is_set() and not worker.is_cancelled:
             due = max(due + PULL_EVERY, time.monotonic())

@@ -85,8 +85,9 @@ def _heard(snapshot: Snapshot, width: int, look: Look, time: str) -> Text:
     packets = Text(count(snapshot.packets, "packet"), look.text)
     many, short = packets + Text(f" in {span(snapshot.now - first)}", look.text), Text(snapshot.phase, look.text)
     line = Text()
-    for parts in ([now, many, lost, phase], [now, packets, lost, phase], [now, packets, lost, short], [now, lost, short], [now, short, lost]):
-        line = Text(" \u00b7 ", look.faint).join([*parts, *power])
+    ways = ([many, lost, phase], [packets, lost, phase], [packets, lost, short], [lost, phase], [lost, short], [short, lost])
+    for parts in ways:
+        line = Text(" \u00b7 ", look.faint).join([now, *parts, *power])
         if line.cell_len <= width:
             break
     return line

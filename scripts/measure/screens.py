@@ -8,6 +8,7 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import pairwise
 from pathlib import Path
 
 from measure import captures, living
@@ -15,7 +16,7 @@ from measure.terminal import ROOT, VIEWS, Terminal
 
 KEYS = 240
 MINUTES, UNIVERSES, MANY = 10, 64, 500
-FRAME, FILLED = b"netwatch", VIEWS[-1][1]
+FILLED = VIEWS[-1][1]
 _EVENING = ROOT / "captures" / "02-a-long-evening.pcapng.gz"
 _PARTS = (0.9, 0.1, 0.55, 0.3, 0.75, 0.99, 0.05, 0.5, 0.33, 0.66, 0.15, 0.83, 0.42, 0.97, 0.01)
 _MADE = """
@@ -59,7 +60,7 @@ def _keys(terminal: Terminal, title: str) -> None:
         terminal.read_for(0.05 + 0.1 * chance.random())
     took.sort()
     half, most, worst = (1e3 * took[min(int(KEYS * part), KEYS - 1)] for part in (0.5, 0.99, 1))
-    print(f"{title}: from a key to its picture p50 {half:.0f} ms, p99 {most:.0f} ms, worst {worst:.0f} ms     (to reach: p99 50 ms)")
+    print(f"{title}: key to picture p50 {half:.0f} ms, p99 {most:.0f} ms, worst {worst:.0f} ms     (to reach: p99 50 ms)")
 
 
 def first(folder: Path) -> None:
@@ -70,7 +71,8 @@ def first(folder: Path) -> None:
             with _shown(_replay(path)) as terminal:
                 frames.append(terminal.until(b"reading") - terminal.began)
                 whole.append(terminal.until(b"end of the capture") - terminal.began)
-        print(f"replay {path.name}: first picture {min(frames):.2f} s after start, all read after {min(whole):.2f} s     (to reach: 1 s)")
+        print(f"replay {path.name}: first picture {min(frames):.2f} s after start     (to reach: 1 s); "
+              f"all read after {min(whole):.2f} s")
 
 
 def keys(folder: Path) -> None:
@@ -144,11 +146,11 @@ def _ages(seen: list[tuple[float, int, int]], last: tuple[float, int, int], rate
 
     ``last`` = a picture after the last packet, so that all were told.
     """
-    gaps = sorted(after[0] - before[0] for before, after in zip(seen, seen[1:], strict=False))
+    gaps = sorted(after[0] - before[0] for before, after in pairwise(seen))
     untold = last[2] - last[1]
     oldest = max(came - untold - told for _, told, came in seen) / rate + max(gaps)
-    print(f"{title}: painted every {1e3 * gaps[len(gaps) // 2]:.0f} ms, at worst {1e3 * gaps[-1]:.0f} ms; what is shown is at most "
-          f"{1e3 * oldest:.0f} ms old     (to reach: 300 ms, 700 ms)")
+    print(f"{title}: painted every {1e3 * gaps[len(gaps) // 2]:.0f} ms, at worst {1e3 * gaps[-1]:.0f} ms; what is shown is "
+          f"at most {1e3 * oldest:.0f} ms old     (to reach: 300 ms, 700 ms)")
 
 
 def moments(folder: Path) -> None:
@@ -168,7 +170,7 @@ def moments(folder: Path) -> None:
         tape.snapshot()
         took.append(time.perf_counter() - began)
     took.sort()
-    print(f"{MINUTES} min of {UNIVERSES} universes: read in {load:.1f} s; a jump to any moment takes {took[len(took) // 2]:.2f} s, "
+    print(f"{MINUTES} min of {UNIVERSES} universes: read in {load:.1f} s; a jump takes {took[len(took) // 2]:.2f} s, "
           f"at worst {took[-1]:.2f} s     (to reach: 1 s)")
 
 
