@@ -3,7 +3,7 @@
     python -m tests.on_the_bus ADDRESS FOLDER [refuse | plain]
 
 By the D-Bus interface of systemd-logind as its manual page org.freedesktop.login1(5) describes it: Inhibit(what, who, why, mode)
-gives a file descriptor, and the lock holds until all copies of it are closed. Each lock is told in FOLDER: what was asked for in
+gives a file descriptor, and the lock holds until all copies of it are closed. Each is told in FOLDER: what was asked for in
 'asked', and 'released' once it is over. By the Desktop Notifications Specification 1.2: GetCapabilities ('plain': without markup),
 and Notify, whose title and text stand in 'noticed' then.
 """
@@ -41,9 +41,9 @@ def serve(address: str, folder: Path, how: str) -> None:
             bus.send(new_method_return(call, "u", (1,)))
         elif member == "Inhibit":
             here, there = os.pipe()
+            (folder / "asked").write_text("|".join(call.body))
             bus.send(new_method_return(call, "h", (there,)))
             os.close(there)
-            (folder / "asked").write_text("|".join(call.body))
             threading.Thread(target=hold, args=(here, folder), daemon=True).start()
 
 

@@ -14,7 +14,7 @@ from typing import Any
 import psutil
 import pytest
 
-from netwatch.commands import awake
+from netwatch.commands import awake, tonight
 from netwatch.words.awake import CANNOT
 from tests import lab
 from tests.lab import Lab
@@ -94,6 +94,15 @@ def test_a_refusal_is_told(manager: Path) -> None:
     assert kept.told.startswith("This laptop may fall asleep (the login manager refuses: AccessDenied)")
     kept.close()
     kept.close()
+
+
+def test_at_home_it_is_tried_and_taken_back(manager: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert tonight.sleep().state == "FINE"
+    until((manager / "released").exists)
+    monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", "unix:path=/nowhere/at/all")
+    found = tonight.sleep()
+    assert (found.state, found.do) == ("WRONG", "Switch its sleep off in the system's settings.")
+    assert "no login manager answers" in found.text
 
 
 def test_no_login_manager_is_told(bus: str, monkeypatch: pytest.MonkeyPatch) -> None:

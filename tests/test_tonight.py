@@ -134,6 +134,6 @@ def test_as_a_whole(form: str) -> None:
     if form == "--json":
         told = json.loads(done.stdout)
         assert [each["name"] for each in told["tonight"]] == [
-            "Environment", "Second laptop", "Rights", "Driver", "Disk", "Battery", "Clock",
+            "Environment", "Second laptop", "Rights", "Driver", "Disk", "Battery", "Sleep", "Clock",
         ]  # fmt: skip
         assert (done.returncode == 4) is any(each["state"] == "WRONG" for each in told["tonight"])

@@ -44,13 +44,16 @@ class Awake:
     def __init__(self, platform: str = sys.platform) -> None:
         """Call it once rights are given up: the system asks who we are."""
         self._release: Release | None = None
+        self.problem: str | None = None
+        """Why it can't be kept awake, as a part of a sentence."""
         self.told = words.KEPT
         """One line: that it is kept awake, or why not, and what can't be prevented."""
         way = {"darwin": _caffeinate, "win32": _windows}.get(platform, _inhibit)
         try:
             self._release = way()
         except NoWay as error:
-            self.told = words.not_kept(str(error))
+            self.problem = str(error)
+            self.told = words.not_kept(self.problem)
 
     def close(self) -> None:
         """It may sleep again."""

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
 from ..settings import Settings
-from ..story.bell import Bell
+from ..story.bell import SETTLES, Bell
 from ..story.document import alert_object, seconds
 from ..story.snapshot import AlertView, Happening, Snapshot
 from ..story.standing import SEVERITIES, place
@@ -40,6 +40,8 @@ class Telling:
         self._seen = 0
         self._passed: dict[int, int] = {}
         """Rank in which an open alert was passed on, by its id."""
+        self._young: set[int] = set()
+        """Alerts for which something may still be seen that explains them."""
         self._problem: str | None = None
 
     def look(self) -> None:
@@ -49,12 +51,15 @@ class Telling:
         news = self._session.happenings(self._seen)
         self._seen += len(news)
         moved = {line.alert for line in news if line.what in _MOVES and line.alert is not None}
-        if not moved and not any(line.what == "phase" for line in news):
+        if not moved and not self._young and not any(line.what == "phase" for line in news):
             return
         snapshot = self._session.snapshot()
-        if self._hook is not None:
-            by_id = {each.id: each for each in snapshot.alerts}
-            for each in (by_id[id] for id in sorted(moved & by_id.keys())):
+        by_id = {each.id: each for each in snapshot.alerts}
+        looked, self._young = sorted((moved | self._young) & by_id.keys()), set()
+        for each in (by_id[id] for id in looked):
+            if each.closed is None and snapshot.now - each.opened < SETTLES:
+                self._young.add(each.id)
+            elif self._hook is not None:
                 self._pass_on(self._hook, each, by_id, snapshot)
         if self._bell is not None and self._bell.rings(snapshot):
             threading.Thread(target=self._show, args=(snapshot,), name="notice", daemon=True).start()

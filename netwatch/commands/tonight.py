@@ -44,6 +44,7 @@ def items(numbers: Numbers = DEFAULTS) -> Iterator[Item]:
     yield from reading()
     yield disk(shutil.disk_usage(Path.cwd()).free, numbers.tonight_hours)
     yield battery(numbers.tonight_battery)
+    yield sleep()
     yield clock(time.time(), max(path.stat().st_mtime for path in Path(__file__).parents[1].rglob("*.py")))
 
 
@@ -129,6 +130,17 @@ def battery(least: float) -> Item:
     text = words.charge(told.percent, plugged=plugged)
     fine = plugged or told.percent >= 100 * least
     return Item(words.BATTERY, words.FINE, text) if fine else Item(words.BATTERY, words.WRONG, text, words.CHARGE)
+
+
+def sleep() -> Item:
+    """Whether a watch can keep the laptop awake: tried, and taken back at once."""
+    from .awake import Awake
+
+    tried = Awake()
+    tried.close()
+    if tried.problem is not None:
+        return Item(words.SLEEP, words.WRONG, words.SLEEPS.format(why=tried.problem), words.SLEEP_OFF)
+    return Item(words.SLEEP, words.FINE, words.STAYS_AWAKE)
 
 
 def clock(now: float, newest: float) -> Item:

@@ -328,7 +328,7 @@ def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], so
     from .told import Told
 
     end = None if seconds is None else time.monotonic() + seconds
-    told, shown, bell = 0, Told(), Bell(sound) if sound != "never" else None
+    told, calm, shown, bell = 0, 0.0, Told(), Bell(sound) if sound != "never" else None
     _as_ctrl_c()
     try:
         while True:
@@ -338,14 +338,19 @@ def _lines(session: Session, seconds: float | None, beside: Sequence[Beside], so
             told += len(news)
             for each in beside:
                 each.look()
-            if bell is not None and news and bell.rings(session.snapshot()):
+            calm = time.monotonic() + BELL_S if news else calm
+            if bell is not None and time.monotonic() < calm and bell.rings(session.snapshot()):
                 print("\a", end="", file=sys.stderr, flush=True)
-            for line in () if quiet else shown.lines(news):
+            for line in () if quiet else shown.lines(news, session.player.clock.now or 0, last=over):
                 say(f"{time.strftime('%H:%M:%S', time.localtime(line.at / 1e9))}  {line.what:8}  {line.text}")
             if over:
                 return
     except KeyboardInterrupt:
         complain("Stopped.")
+
+
+BELL_S = 3.0
+"""After the last news: so long an alert may wait for what explains it."""
 
 
 def _as_ctrl_c() -> None:

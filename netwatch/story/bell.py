@@ -9,6 +9,8 @@ AGAIN = 600 * 1_000_000_000
 """What was over for so long is another cause. Common practice, no source."""
 
 
+SETTLES = 1_000_000_000
+"""ns that an alert stands before anybody is called: what explains it may be seen a moment later. Common practice, no source."""
 WISHES = ("never", "building", "show", "always")
 """In which phase a person wants it."""
 
@@ -28,7 +30,7 @@ class Bell:
             return False
         by_id = {alert.id: alert for alert in snapshot.alerts}
         due = False
-        for alert in snapshot.alerts:
+        for alert in (each for each in snapshot.alerts if snapshot.now - each.opened >= SETTLES):
             if alert.over is not None or alert.about_laptop or place(alert, snapshot.phase) != "now" or alert.id in self._rung:
                 continue
             due |= not self._called(alert, by_id)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from .phrases import count, seconds
 
-FULL = "too many at once"
 NO_DESKTOP = "no desktop that takes notices was found"
 
 
@@ -31,7 +30,7 @@ def failed(name: str, code: int) -> str:
 
 def left_out(per_minute: int) -> str:
     """More than it may get."""
-    return f"on_alert: too many alerts at once (more than {count(per_minute, 'a minute', 'a minute')}); the rest is not passed on."
+    return f"on_alert: too many alerts at once (more than {per_minute} a minute); the rest is not passed on."
 
 
 def works_again(missed: int) -> str:

@@ -8,8 +8,8 @@ FINE, WRONG, NOT_TOLD = "FINE", "WRONG", "NOT TOLD"
 HEAD = "What would fail tonight, without internet"
 ALL_FINE = "Nothing of this would fail tonight."
 
-ENVIRONMENT, SECOND, RIGHTS, DRIVER, DISK, BATTERY, CLOCK = (
-    "Environment", "Second laptop", "Rights", "Driver", "Disk", "Battery", "Clock",
+ENVIRONMENT, SECOND, RIGHTS, DRIVER, DISK, BATTERY, SLEEP, CLOCK = (
+    "Environment", "Second laptop", "Rights", "Driver", "Disk", "Battery", "Sleep", "Clock",
 )  # fmt: skip
 
 INSTALLED = "All that netwatch needs is installed; it starts without internet."
@@ -29,6 +29,9 @@ READS = "The driver is there."
 FULL_DISK = "Make room, or write to another disk with --keep."
 NO_BATTERY = "No battery is told of: the laptop needs its power supply all evening."
 CHARGE = "Charge it, and bring the power supply."
+STAYS_AWAKE = "A watch can keep this laptop awake. A closed lid still sends it to sleep."
+SLEEPS = "A watch can't keep this laptop awake ({why}): it may fall asleep in the show."
+SLEEP_OFF = "Switch its sleep off in the system's settings."
 OLD_CLOCK = "The clock says {now}, which is before this program was written."
 SET_CLOCK = "Set date, time and time zone: all reports carry them."
 COMPARE = "{now}. Compare it with a phone: in the tent nothing sets it."

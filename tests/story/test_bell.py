@@ -46,5 +46,13 @@ def test_not_again_for_what_is_back_soon_but_later() -> None:
     bell = Bell()
     before = fight(1, closed=at(20))
     assert bell.rings(clean(alerts=(fight(1),)))
-    assert not bell.rings(clean(alerts=(before, fight(2, again=1, opened=at(600)))))
-    assert bell.rings(clean(alerts=(before, fight(3, again=1, opened=at(621)))))
+    assert not bell.rings(clean(now=at(700), alerts=(before, fight(2, again=1, opened=at(600)))))
+    assert bell.rings(clean(now=at(700), alerts=(before, fight(3, again=1, opened=at(621)))))
+
+
+def test_not_before_what_explains_it_may_be_seen() -> None:
+    """A pulled cable is known a moment after the silence that it brings."""
+    bell, young = Bell(), fight(1, opened=at(59.5))
+    assert not bell.rings(clean(now=at(60), alerts=(young,)))
+    assert not bell.rings(clean(now=at(61), alerts=(fight(1, opened=at(59.5), over=2),)))
+    assert bell.rings(clean(now=at(61), alerts=(young,)))
