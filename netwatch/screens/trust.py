@@ -14,6 +14,9 @@ from netwatch.story.snapshot import Listening, Snapshot
 from netwatch.story.standing import standing
 from netwatch.words.record import GOES_ON
 
+NAMELESS = "capture"
+"""What a file's only interface is called where the file does not name it."""
+
 
 def trust(snapshot: Snapshot, width: int, look: Look, time: str = "") -> list[Text]:
     """``time`` = what is to be said of it. Three lines of ``width`` cells, four where there is something not to be trusted."""
@@ -61,9 +64,11 @@ def _in(width: int, doubts: list[str]) -> str:
 def _where(snapshot: Snapshot, look: Look) -> Text:
     ports = snapshot.listening
     where = "; ".join(map(_port, ports)) or "no interface"
-    if not snapshot.live and not ports:
-        return Text("Capture", look.strong)
-    line = Text.assemble(("On " if snapshot.live else "Capture of ", look.faint), (where, look.strong))
+    if not snapshot.live and where.startswith((f"{NAMELESS},", "no ")):  # a pcap file names no interface
+        where = where.removeprefix(f"{NAMELESS}, ") if ports else ""
+        line = Text.assemble(("Capture", look.strong), (f", {where}" if where else "", look.strong))
+    else:
+        line = Text.assemble(("On " if snapshot.live else "Capture of ", look.faint), (where, look.strong))
     if len(ports) == 1 and ports[0].reasons:
         line.append(f": {safe(ports[0].reasons[0])}", look.text)
     return line
@@ -85,7 +90,7 @@ def _heard(snapshot: Snapshot, width: int, look: Look, time: str) -> Text:
     packets = Text(count(snapshot.packets, "packet"), look.text)
     many, short = packets + Text(f" in {span(snapshot.now - first)}", look.text), Text(snapshot.phase, look.text)
     line = Text()
-    ways = ([many, lost, phase], [packets, lost, phase], [packets, lost, short], [lost, phase], [lost, short], [short, lost])
+    ways = ([many, lost, phase], [packets, lost, phase], [packets, lost, short], [lost, phase], [lost, short], [lost] if dropped else [])
     for parts in ways:
         line = Text(" \u00b7 ", look.faint).join([now, *parts, *power])
         if line.cell_len <= width:

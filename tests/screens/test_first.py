@@ -208,3 +208,21 @@ def test_rows_have_the_lines_that_they_announce_and_keep_to_the_width(width: int
         assert len(told) == row.height
         if width >= 20:
             assert all(text.cell_len <= width for text in told), row.key
+
+
+def test_a_file_without_the_name_of_its_interface_is_just_a_capture() -> None:
+    nameless = Listening("capture", "unknown", (), "", "", (), 9, 0)
+    assert on_top(live=False, listening=(nameless,))[0] == "Capture, kind of port not known yet"
+    assert on_top(live=False, listening=())[0] == "Capture"
+    assert on_top(live=False)[0].startswith("Capture of eth0, ordinary port")
+    assert on_top(listening=())[0] == "On no interface"
+
+
+def test_what_is_said_of_time_is_whole_and_what_was_dropped_stays() -> None:
+    long = "journal, nothing new for 22 s: its watch may have been ended by force"
+    fine, lossy = (
+        trust(snapshot(dropped=dropped), 80, DARK, long)[1].plain.rstrip() for dropped in (0, 1_200)
+    )  # fmt: skip
+    assert fine == f"20:12:40, {long}"
+    assert "1,200 dropped" in trust(snapshot(dropped=1_200), 80, DARK, "stands still, ends 20:20:00")[1].plain
+    assert lossy.startswith("20:12:40, journal")
