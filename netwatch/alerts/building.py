@@ -39,7 +39,8 @@ class Easing:
         """The finding, or a note where it is about something that came and went while the rig was built up."""
         if not rule.note_in_building or finding.severity == "note" or self.phases.at(finding.since) != BUILDING:
             return finding
-        universes = self._universes(finding)
+        hopeless = not self._ran_long and expected_of(self.network) is None  # as in the first minutes: no universe matters
+        universes = set[Universe]() if hopeless else self._universes(finding)
         if _planned(self.network, finding, universes) or self._proven(finding, universes):
             return finding
         return replace(finding, severity="note", facts={**finding.facts, IN_A_SHOW: finding.severity})

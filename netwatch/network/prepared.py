@@ -181,13 +181,12 @@ def _find_new_macs(network: Network, it: Prepared) -> None:
         if state.first is None:
             it.slow.add(int(it.tick[np.argmax(port == index)]))
         here = turns[(port[turns] == index) & (mac[turns] != 0)]
-        news = (direction[here] == 2) & ~np.isin(mac[here], np.array(sorted(state.own), np.uint64))
-        if len(state.heard) < HEARD:
-            news |= ~np.isin(mac[here], np.array(sorted(state.heard), np.uint64))
-        if news.any():
-            rows = here[news]
-            _, first = np.unique(mac[rows], return_index=True)
-            it.slow.update(it.tick[rows[first]].tolist())
+        heard = here if len(state.heard) < HEARD else here[:0]
+        for rows, known in ((heard, state.heard.keys()), (here[direction[here] == 2], state.own)):
+            if len(rows):
+                macs, first = np.unique(mac[rows], return_index=True)
+                news = [at for one, at in zip(macs.tolist(), first.tolist(), strict=True) if one not in known]
+                it.slow.update(it.tick[rows[news]].tolist())
 
 
 def place_of(frames: Frames, row: I64) -> U64:
