@@ -120,6 +120,7 @@ def live(folder: Path) -> None:
                 _shares(terminal, title)
                 _keys(terminal, title)
                 seen = _seen(terminal, 15)
+            terminal.press(b"\x1b", b"packets in")  # the band that tells of the silence stands above that line
             _ages(seen, _seen(terminal, 3)[-1], universes * 44, title)
 
 

@@ -220,9 +220,7 @@ def test_a_file_without_the_name_of_its_interface_is_just_a_capture() -> None:
 
 def test_what_is_said_of_time_is_whole_and_what_was_dropped_stays() -> None:
     long = "journal, nothing new for 22 s: its watch may have been ended by force"
-    fine, lossy = (
-        trust(snapshot(dropped=dropped), 80, DARK, long)[1].plain.rstrip() for dropped in (0, 1_200)
-    )  # fmt: skip
+    fine, lossy = (trust(snapshot(dropped=dropped), 80, DARK, long)[1].plain.rstrip() for dropped in (0, 1_200))
     assert fine == f"20:12:40, {long}"
     assert "1,200 dropped" in trust(snapshot(dropped=1_200), 80, DARK, "stands still, ends 20:20:00")[1].plain
     assert lossy.startswith("20:12:40, journal")
