@@ -38,6 +38,7 @@ HARMLESS = "lantern walk"
 TERMINAL = {
     "text": ("replay", "--plain"), "levels": ("replay", "--levels", "1/1-4"), "art-net levels": ("replay", "--levels", "a1/1"),
     "why": ("replay", "--plain", "--why", "1", "--see", "dark"), "plan from": ("plan", "from"),
+    "compare": ("compare", "other.pcapng"),
 }  # fmt: skip
 PAGES = {"report": (), "rental": ("--for", "rental"), "IT": ("--for", "it")}
 
@@ -88,6 +89,7 @@ def night(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     name = NAMES[request.param]
     path = tmp_path_factory.mktemp("night") / f"{name.replace('/', '')}.pcapng"
     path.write_bytes(capture(name))
+    path.with_name("other.pcapng").write_bytes(capture(HARMLESS))
     return path, name
 
 

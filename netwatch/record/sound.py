@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from ipaddress import ip_address
 
 from netwatch import words
 from netwatch.words.phases import PHASE
@@ -16,6 +17,7 @@ _KNOWN: Mapping[tuple[str, str], Mapping[str, object]] = {
     ("Snapshot", "phase"): PHASE,
 }  # fmt: skip
 _HEX = re.compile(r"(?:[0-9a-f]{2})*").fullmatch
+_MAC = re.compile(r"(?:[0-9a-f]{2}(?::[0-9a-f]{2}){5})?").fullmatch
 _TIMES = frozenset({
     "again", "at", "by", "closed", "first", "goes_dark_at", "last", "last_change", "last_data", "last_join", "last_report",
     "lease_until", "now", "opened", "quiet", "renews", "since",
@@ -30,7 +32,19 @@ def wrong(kind: str, name: str, value: object) -> str:
         return f"{value!r} is no {name}"
     if (kind, name) == ("AlertView", "bytes") and isinstance(value, Mapping) and not all(map(_HEX, value.values())):
         return "a packet's bytes are none"
+    if name == "mac" and isinstance(value, str) and not _MAC(value):
+        return f"{value!r} is no MAC"
+    if (kind, name) == ("HostView", "addresses") and isinstance(value, tuple) and not all(map(_is_address, value)):
+        return "an address is none"
     return late(value) if name in _TIMES else ""
+
+
+def _is_address(text: object) -> bool:
+    try:
+        ip_address(str(text))
+    except ValueError:
+        return False
+    return True
 
 
 def late(value: object) -> str:

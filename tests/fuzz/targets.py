@@ -248,7 +248,7 @@ def journal(data: bytes) -> None:
         night = read(file_of(data, "any.sqlite"))
     except JournalError as error:
         return sentence(str(error))
-    return paper(night, chance_of(data))
+    return told(night, chance_of(data))
 
 
 TARGETS: dict[str, Callable[[bytes], None]] = {

@@ -261,7 +261,8 @@ def test_minutes_that_are_written_twice_count_once(tmp_path: Path) -> None:
     ("view", ("'vantage':'", "'vantage':'x"), "is no vantage"), ("view", ("'state':'", "'state':'x"), "is no state"),
     ("alert", ("'severity':'", "'severity':'x"), "is no severity"), ("alert", ("'since':", "'since':99999"), "is no time"),
     ("alert", ("'bytes':{'", "'bytes':{'1':'zz','"), "a packet's bytes are none"),
-    ("view", ("'protocol':'", "'protocol':'x"), "is no protocol"),
+    ("view", ("'protocol':'", "'protocol':'x"), "is no protocol"), ("view", ("'mac':'", "'mac':'x"), "is no MAC"),
+    ("view", ("'addresses':['10", "'addresses':['x10"), "an address is none"),
 ])
 def test_a_value_that_netwatch_never_writes_is_told(
     recorded, tmp_path: Path, table: str, change: tuple[str, str], says: str
