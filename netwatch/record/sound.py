@@ -12,9 +12,9 @@ from netwatch.words.phases import PHASE
 LATEST = 7_258_118_400_000_000_000
 """The year 2200 (ns), as for the fold's clock."""
 _KNOWN: Mapping[tuple[str, str], Mapping[str, object]] = {
-    ("AlertView", "severity"): words.SEVERITY, ("AlertView", "certainty"): words.CERTAINTY, ("Listening", "vantage"): words.VANTAGE,
-    ("StreamView", "protocol"): words.PROTOCOL, ("WinnerView", "protocol"): words.PROTOCOL, ("Check", "state"): words.CHECK,
-    ("Snapshot", "phase"): PHASE,
+    ("AlertView", "severity"): words.SEVERITY, ("AlertView", "certainty"): words.CERTAINTY,
+    ("Listening", "vantage"): words.VANTAGE, ("Check", "state"): words.CHECK, ("Snapshot", "phase"): PHASE,
+    ("StreamView", "protocol"): words.PROTOCOL, ("WinnerView", "protocol"): words.PROTOCOL,
 }  # fmt: skip
 _HEX = re.compile(r"(?:[0-9a-f]{2})*").fullmatch
 _MAC = re.compile(r"(?:[0-9a-f]{2}(?::[0-9a-f]{2}){5})?").fullmatch
