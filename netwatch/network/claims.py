@@ -178,7 +178,7 @@ class Claims:
         for each in np.unique(k):
             self.table.seen(np.unique(ids[k == each]), tick + int(each))
         for claim in fresh[self.table.settled[fresh]].tolist():
-            self._establish(claim)
+            self._establish(claim, int(time[np.argmax(ids == claim)]))
         contested = self.is_contested(self.table.keys[ids, 1])
         for claim, when, number in zip(ids[contested].tolist(), time[contested].tolist(), n[contested].tolist(), strict=True):
             self._speak(claim, when, number)
@@ -193,11 +193,14 @@ class Claims:
         for claim in ids.tolist():
             self._establish(claim)
 
-    def _establish(self, claim: int) -> None:
-        """The box of an established claim is established."""
+    def _establish(self, claim: int, since: int | None = None) -> None:
+        """The box of an established claim is established; ``since`` = ns at which the claim was heard first in this fold."""
         segment, mac, _ = self.key(claim)
         time = int(self.last[claim])
-        if self.box(segment, mac, time) is not None:
+        # A box that was forgotten is known again from the claim's first word on, however the input was cut.
+        box = self.box(segment, mac, time if since is None else since)
+        if box is not None:
+            box.last = max(box.last, time)
             self.boxes.establish((segment, mac), max(time, int(self.table.last_tick[claim]) * TICK))
 
     def _speak(self, claim: int, time: int, n: int) -> None:
