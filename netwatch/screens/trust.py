@@ -91,7 +91,8 @@ def _heard(snapshot: Snapshot, width: int, look: Look, time: str) -> Text:
     many, short = packets + Text(f" in {span(snapshot.now - first)}", look.text), Text(snapshot.phase, look.text)
     line = Text()
     ways = (
-        [many, lost, phase], [packets, lost, phase], [packets, lost, short], [lost, phase], [lost, short], [lost] if dropped else [],
+        [many, lost, phase], [packets, lost, phase], [packets, lost, short], [lost, phase], [lost, short],
+        [lost] if dropped else [],
     )  # fmt: skip
     for parts in ways:
         line = Text(" \u00b7 ", look.faint).join([now, *parts, *power])

@@ -115,20 +115,20 @@ def live(folder: Path) -> None:
         words = [sys.executable, "-m", "netwatch", "watch", "--on", "eth0"]
         with living.cable() as ends, _shown(ends.inside(True, *words)) as terminal:
             print(f"{title}: first picture {terminal.until(FILLED) - terminal.began:.2f} s after start     (to reach: 1 s)")
+            before = _seen(terminal, 5)[-1]
             with living.sent(ends, path, 600, universes * 44):
                 terminal.read_for(5)
                 _shares(terminal, title)
                 _keys(terminal, title)
                 seen = _seen(terminal, 15)
-            terminal.press(b"\x1b", b"packets in")  # the band that tells of the silence stands above that line
-            _ages(seen, _seen(terminal, 3)[-1], universes * 44, title)
+            _ages(seen, before, universes * 44, title)
 
 
 def _seen(terminal: Terminal, seconds: float) -> list[tuple[float, int, int]]:
     """For each picture when it came, the packets that it tells, and those that the device had taken by then."""
     seen, end = [], time.perf_counter() + seconds
     while time.perf_counter() < end:
-        found = re.findall(rb"([0-9,]+) packets in", terminal.chunk())
+        found = re.findall(rb"([0-9,]+) packets", terminal.chunk())
         if found:
             seen.append((time.perf_counter(), int(found[-1].replace(b",", b"")), _came(terminal.pid)))
     return seen
@@ -142,13 +142,13 @@ def _came(pid: int) -> int:
     return 0
 
 
-def _ages(seen: list[tuple[float, int, int]], last: tuple[float, int, int], rate: int, title: str) -> None:
+def _ages(seen: list[tuple[float, int, int]], before: tuple[float, int, int], rate: int, title: str) -> None:
     """How long it is between two pictures, and how old each is: by the packets that came and are not among those told.
 
-    ``last`` = a picture after the last packet, so that all were told.
+    ``before`` = a picture before the first packet, so that all were told.
     """
     gaps = sorted(after[0] - before[0] for before, after in pairwise(seen))
-    untold = last[2] - last[1]
+    untold = before[2] - before[1]
     oldest = max(came - untold - told for _, told, came in seen) / rate + max(gaps)
     print(f"{title}: painted every {1e3 * gaps[len(gaps) // 2]:.0f} ms, at worst {1e3 * gaps[-1]:.0f} ms; what is shown is "
           f"at most {1e3 * oldest:.0f} ms old     (to reach: 300 ms, 700 ms)")
