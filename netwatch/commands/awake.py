@@ -23,7 +23,7 @@ if sys.platform.startswith("linux"):
         open_dbus_connection = None
 
 LOGIN_BUS, LOGIN_PATH = "org.freedesktop.login1", "/org/freedesktop/login1"
-PATIENCE_S = 2.0
+PATIENCE_S = 5.0
 """For an answer of the login manager."""
 LOOK_EVERY_S = 30.0
 RENEW_S, RENEW_PERCENT = 300.0, 5.0
