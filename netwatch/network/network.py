@@ -211,7 +211,8 @@ class Network:
         speakers = speaker(frames.mac[other], frames.src[other].astype(np.uint64))
         others = Others(it.tick[other] - tick, it.time[other], speakers, frames.segment[other].astype(np.uint64))
         figures = self.streams.fold(it.batch, it.decoded, rows, others, tick, ticks, now)
-        self.revision += bool(self.streams.returns)  # where a batch ends in such a tick, the next stretch ends with it
+        # Where a batch ends in a tick with one of these, the next stretch ends with that tick.
+        self.revision += bool(self.streams.returns) + bool(self.streams.established)
         return figures
 
     def _fold_rare_light(self, it: Prepared, lo: int, hi: int) -> None:
