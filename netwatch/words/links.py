@@ -285,7 +285,7 @@ LINKS: dict[str, Words] = {
             "hint": "little was heard",
         },
         how="After this laptop's link came up, only frames of spanning tree came; the first frame of any box came 28 to 35 s "
-        "later (2 x 15 s), or 48 to 55 s.",
+        "later (2 x 15 s), or 48 to 55 s. Where light came before the plug, it is told while it lasts.",
         where="Only at the laptop's own port, and only while it listens when the link comes up.",
     ),
     "trunk-port": Words(
