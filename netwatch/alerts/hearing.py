@@ -9,12 +9,11 @@ import numpy.typing as npt
 
 from netwatch.decode.tables import BROADCAST, MULTICAST
 from netwatch.decode.text import address_text, mac_text
+from netwatch.network.clock import FOR_EVER
 from netwatch.network.network import Network
 
 Mask = npt.NDArray[np.bool_]
 I64 = npt.NDArray[np.int64]
-
-FOR_EVER = 1 << 62
 
 
 @dataclass(frozen=True, slots=True)

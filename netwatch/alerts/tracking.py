@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from netwatch.alerts.rule import NS
 from netwatch.alerts.scene import Scene
+from netwatch.network.clock import FOR_EVER
 from netwatch.network.prints import NO_TIME
 
 I64 = npt.NDArray[np.int64]
@@ -30,7 +31,7 @@ def tracking(scene: Scene, ticks: I64, ones: I64, others: I64) -> Bool:
 def _follows(main: tuple[U64, I64], backup: tuple[U64, I64], now: I64, lag: int) -> Bool:
     """[cells] the backup began its newest frame within ``lag`` after the main one did, which has left it no longer ago."""
     took = _taken_over(main, backup, 0, lag)
-    left = np.concatenate([np.full((len(now), 1), 1 << 62), main[1][:, :-1]], axis=1)
+    left = np.concatenate([np.full((len(now), 1), FOR_EVER), main[1][:, :-1]], axis=1)
     out: Bool = np.any(took & (left >= now[:, None] - lag), axis=1)
     for step in range(1, _STEPS):
         at = np.flatnonzero(out)

@@ -17,6 +17,8 @@ BUCKET_TICKS = 40
 SET_BACK_ROWS = 64
 _EARLIEST = 631_152_000 * NS  # 1990
 _LATEST = 7_258_118_400 * NS  # 2200
+LONG_AGO, FOR_EVER = -(1 << 60), (7 << 60) - 1
+"""Before and after every usable time; the difference of any two times fits in int64."""
 
 
 def grid(tick: int) -> bool:

@@ -36,7 +36,7 @@ from netwatch.network.cells import Cells
 from netwatch.network.changes import Change, Changes
 from netwatch.network.circles import Circles
 from netwatch.network.claims import Claims
-from netwatch.network.clock import NS, TICK, grid
+from netwatch.network.clock import LONG_AGO, NS, TICK, grid
 from netwatch.network.figures import Figures, Others, Return, Rows, speaker
 from netwatch.network.floods import without
 from netwatch.network.habits import Habits
@@ -119,7 +119,7 @@ class Network:
         """Newest records as they were captured, by packet number, at most 2,048."""
         self.packets = self.octets = 0
         self.first: int | None = None
-        self.hole_end = -(1 << 62)
+        self.hole_end = LONG_AGO
         """Silences are counted from here at the earliest."""
         self.revision = 0
         """Rises with every change of a slow table."""

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from netwatch.network.clock import FOR_EVER, LONG_AGO
+
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
@@ -18,7 +20,7 @@ KEPT = 48
 """Frames a flow: 1.1 s at 44 Hz."""
 COMPARED = 16
 """Of these where two protocols are compared: 0.36 s at 44 Hz."""
-NO_TIME = -(1 << 62)
+NO_TIME = LONG_AGO
 _FACTORS: U64 = np.random.default_rng(512).integers(0, 1 << 64, 64, np.uint64) | np.uint64(1)
 
 
@@ -122,5 +124,5 @@ def alike(prints: Prints, ones: I64, others: I64, within: int) -> tuple[I64, I64
 
 
 def _oldest(time: I64) -> I64:
-    oldest: I64 = np.where(time == NO_TIME, np.int64(1 << 62), time).min(axis=1)
+    oldest: I64 = np.where(time == NO_TIME, FOR_EVER, time).min(axis=1)
     return oldest

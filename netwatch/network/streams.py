@@ -15,7 +15,7 @@ import numpy.typing as npt
 from netwatch.decode.tables import E131, Decoded
 from netwatch.network import sequence
 from netwatch.network.buckets import COUNTS, Buckets
-from netwatch.network.clock import NS
+from netwatch.network.clock import LONG_AGO, NS
 from netwatch.network.faults import Faults
 from netwatch.network.figures import Figures, Others, Return, Rows, speaker
 from netwatch.network.gaps import Gaps
@@ -32,18 +32,17 @@ I64 = npt.NDArray[np.int64]
 Bool = npt.NDArray[np.bool_]
 
 PREVIEW, TERMINATED = 0x80, 0x40
-_LONG_AGO = -(1 << 62)
 _ARRAYS: dict[str, tuple[type, int]] = {
     # name: (dtype, value of a new flow)
     "segment": (np.int64, 0), "protocol": (np.int64, 0), "universe": (np.int64, 0), "mac": (np.int64, 0),
     "src": (np.int64, 0), "dst": (np.int64, 0), "to_mac": (np.int64, 0), "cast": (np.int64, 0),
     "id_hi": (np.uint64, 0), "id_lo": (np.uint64, 0), "stream": (np.int64, -1), "silence": (np.int64, 0),
-    "first": (np.int64, 0), "run": (np.int64, 0), "last": (np.int64, _LONG_AGO), "first_n": (np.int64, 0),
+    "first": (np.int64, 0), "run": (np.int64, 0), "last": (np.int64, LONG_AGO), "first_n": (np.int64, 0),
     "last_n": (np.int64, 0), "packets": (np.int64, 0), "lost": (np.int64, 0), "late": (np.int64, 0),
     "repeated": (np.int64, 0), "jumps": (np.int64, 0), "sequence": (np.int64, -1), "single_steps": (np.int64, 0),
     "mixed": (np.bool_, 0), "sequence_null": (np.int64, -1), "sequence_other": (np.int64, -1), "lost_split": (np.int64, 0),
     "options": (np.int64, 0), "priority": (np.int64, 0), "sync": (np.int64, 0), "slots": (np.int64, -1),
-    "changed": (np.int64, _LONG_AGO), "name_print": (np.uint64, 0), "outages": (np.int64, 0), "alive": (np.int64, -1),
+    "changed": (np.int64, LONG_AGO), "name_print": (np.uint64, 0), "outages": (np.int64, 0), "alive": (np.int64, -1),
     "proven": (np.int64, 0), "gaps": (np.int64, 0), "bursts": (np.int64, 0), "changes": (np.int64, 0), "coded": (np.int64, 0),
 }
 
@@ -126,7 +125,7 @@ class Streams:
         self.stream_ids: dict[tuple[int, ...], int] = {}
         self.senders = KeyTable("senders", 2, int(numbers.cap_flows))
         """(speaker, segment) of every box that sends light; its id is its column in ``Figures.alive``."""
-        self.alive_at = np.full(16, _LONG_AGO, np.int64)
+        self.alive_at = np.full(16, LONG_AGO, np.int64)
         self._sent: dict[tuple[int, int], list[int]] = {}
         """Flows by segment and MAC, as of ``_sent_at``, a version of the table."""
         self._sent_at = -1
@@ -216,7 +215,7 @@ class Streams:
         sender = speaker(self.mac[this].astype(np.uint64), self.src[this].astype(np.uint64)), self.segment[this].astype(np.uint64)
         column = self.senders.admit(sender, 0, int(self.first_n[flow]), int(self.first[flow]))
         if column >= len(self.alive_at):
-            self.alive_at = np.concatenate([self.alive_at, np.full(len(self.alive_at), _LONG_AGO)])
+            self.alive_at = np.concatenate([self.alive_at, np.full(len(self.alive_at), LONG_AGO)])
         self.alive[flow] = column
 
     def coming_back(self, flow: I64, time: I64, tick: I64) -> list[int]:
@@ -243,7 +242,7 @@ class Streams:
         """Fold the level rows of ``ticks`` ticks, and what all other packets say of who is alive."""
         flows = self.table.size
         self.prints.begin()
-        last = np.full((ticks, flows), _LONG_AGO, np.int64)
+        last = np.full((ticks, flows), LONG_AGO, np.int64)
         options = np.zeros((ticks, flows), np.int64)
         priority = np.zeros((ticks, flows), np.int64)
         newest = np.full((ticks, flows), -1, np.int64)
@@ -312,7 +311,7 @@ class Streams:
 
     def _note_returns(self, tick: int, flow: I64, k: I64, time: I64, n: I64, before: I64, restart: Bool) -> None:
         long = int(self.numbers.proven_s * NS)
-        for at in np.flatnonzero(restart & (before != _LONG_AGO)):
+        for at in np.flatnonzero(restart & (before != LONG_AGO)):
             self.outages[flow[at]] += 1
             if self.run[flow[at]] + long <= before[at] + self.silence[flow[at]]:
                 self.proven[flow[at]] = self.run[flow[at]] + long
@@ -366,7 +365,7 @@ class Streams:
 
     def _fold_alive(self, other: Others, last: I64, ticks: int) -> I64:
         senders = self.senders.size
-        alive = np.full((ticks, senders), _LONG_AGO, np.int64)
+        alive = np.full((ticks, senders), LONG_AGO, np.int64)
         if not senders:
             return alive
         alive[0] = self.alive_at[:senders]
@@ -432,7 +431,7 @@ class Streams:
         used = np.flatnonzero(self.table.used[: self.table.size])
         speechless = np.setdiff1d(np.flatnonzero(self.senders.used[: self.senders.size]), self.alive[used])
         self.senders.free(speechless, time)
-        self.alive_at[speechless] = _LONG_AGO
+        self.alive_at[speechless] = LONG_AGO
         if len(self.stream_ids) > 2 * self.table.held + 64:
             self.stream_ids.clear()
             for flow in used.tolist():

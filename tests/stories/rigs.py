@@ -227,7 +227,7 @@ def _equal_times(random: Random, events: list[Event]) -> list[Event]:
     step = random.choice((0, 0, 1_000_000, 10_000_000, TICK))
     if not step:
         return events
-    return [_moved(event, event.time // step * step - event.time) for event in events]
+    return [moved(event, event.time // step * step - event.time) for event in events]
 
 
 def _disturb(random: Random, events: list[Event]) -> list[Event]:
@@ -241,14 +241,14 @@ def _disturb(random: Random, events: list[Event]) -> list[Event]:
     for chance, shift in ((0.2, 700 * NS), (0.2, -30 * NS), (0.1, -900 * NS), (0.05, 86_400 * NS)):
         if random.random() < chance and out:
             place = random.randrange(len(out))
-            out[place:] = [_moved(event, shift) for event in out[place:]]
+            out[place:] = [moved(event, shift) for event in out[place:]]
     if random.random() < 0.1 and out:
         place = random.randrange(len(out))
-        out[place] = _moved(out[place], -START)
+        out[place] = moved(out[place], -START)
     return out
 
 
-def _moved(event: Event, by: int) -> Event:
+def moved(event: Event, by: int) -> Event:
     if isinstance(event, Told):
         return Told(event.time + by, event.port, event.received, event.dropped, event.facts)
     return Heard(event.time + by, event.frame, event.port, event.direction)
