@@ -1,4 +1,4 @@
-"""Names from packets made safe to show, and addresses as text. The one place where a stranger's text is cleaned."""
+"""Names from packets and journals made safe to show, and addresses as text. The one place where a stranger's text is cleaned."""
 
 from __future__ import annotations
 
@@ -19,9 +19,13 @@ def clean(value: bytes | str, most: int = MOST) -> str:
     """Text to the first NUL, UTF-8 with replacement, hidden characters as escapes ('\\x1b'), at most ``most`` long."""
     text = value if isinstance(value, str) else value.partition(b"\0")[0].decode("utf-8", "replace")
     text = text.partition("\0")[0].rstrip(" ")[: most + 1]
-    if not (text.isascii() and text.isprintable()):
-        text = _HIDDEN.sub(_escape, text)
+    text = visible(text)
     return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def visible(text: str) -> str:
+    """The same text, hidden characters as escapes."""
+    return text if text.isascii() and text.isprintable() else _HIDDEN.sub(_escape, text)
 
 
 def _escape(match: re.Match[str]) -> str:

@@ -9,6 +9,7 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Any, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
+from netwatch.decode.text import visible
 from netwatch.record.sound import wrong
 
 T = TypeVar("T")
@@ -23,10 +24,24 @@ def packed(value: Any) -> str:
     return json.dumps(_plain(value), separators=(",", ":"), ensure_ascii=False)
 
 
+def loaded(text: str) -> Any:
+    """What JSON says, its texts as safe to show as names from packets. Raises ``ValueError``, ``RecursionError``."""
+    value = json.loads(text)
+    return _visible(value) if "\\" in text or visible(text) != text else value
+
+
+def _visible(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {visible(key): _visible(each) for key, each in value.items()}
+    if isinstance(value, list):
+        return [_visible(each) for each in value]
+    return visible(value) if isinstance(value, str) else value
+
+
 def unpacked(kind: type[T], text: str) -> T:
     """Raises ``Unreadable``."""
     try:
-        value = json.loads(text)
+        value = loaded(text)
     except (ValueError, RecursionError):
         raise Unreadable(f"no {kind.__name__}") from None
     return made(kind, value)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -10,10 +9,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
+from netwatch.decode.text import visible
 from netwatch.packets.batch import BatchBuilder, FileSeen, PacketBatch, Port
 from netwatch.record.journal import Slice
 from netwatch.record.packets_back import found
-from netwatch.record.plain import Unreadable, made, unpacked
+from netwatch.record.plain import Unreadable, loaded, made, unpacked
 from netwatch.record.rolling import Segment
 from netwatch.record.schema import JournalError, opened, reason
 from netwatch.record.sound import late
@@ -123,39 +123,51 @@ def _read(path: Path, what: Callable[[sqlite3.Connection], T]) -> T:
 
 def _facts(database: sqlite3.Connection) -> dict[str, Any]:
     rows = database.execute("SELECT name, value FROM fact WHERE name != 'snapshot'")
-    return {name: json.loads(value) for name, value in rows}
+    return {name: loaded(value) for name, value in rows}
 
 
 def _slices(database: sqlite3.Connection) -> list[Slice]:
     rows = database.execute("SELECT id, file, first, last, severity, why, bytes, gone, runs FROM slice ORDER BY id")
     return [
-        Slice(_whole(id), _file(file), _whole(first), _whole(last), str(severity), _texts(why), _whole(size), gone, _runs(runs))
+        Slice(
+            _whole(id), _file(file), _whole(first), _whole(last), _text(severity), _texts(why), _whole(size), _gone(gone),
+            _runs(runs),
+        )
         for id, file, first, last, severity, why, size, gone, runs in rows
-    ]
+    ]  # fmt: skip
 
 
 def _segments(database: sqlite3.Connection) -> list[Segment]:
     rows = database.execute("SELECT id, kind, file, first, last, bytes, runs, gone FROM segment ORDER BY kind, id")
     return [
-        Segment(_whole(id), str(kind), _file(file), _whole(first), _whole(last), _whole(size), _runs(runs), gone)
+        Segment(_whole(id), _text(kind), _file(file), _whole(first), _whole(last), _whole(size), _runs(runs), _gone(gone))
         for id, kind, file, first, last, size, runs, gone in rows
     ]
 
 
 def _file(name: object) -> str:
     """A name of a file in the session's folder, never one elsewhere."""
-    if not isinstance(name, str) or not name or Path(name).name != name or "\0" in name:
+    if not isinstance(name, str) or not name or Path(name).name != name or visible(name) != name:
         raise Unreadable("no name of a file")
     return name
 
 
+def _text(value: object) -> str:
+    """Whoever wrote it: hidden characters are seen."""
+    return visible(str(value))
+
+
+def _gone(why: object) -> str | None:
+    return None if why is None else _text(why)
+
+
 def _texts(text: str) -> tuple[str, ...]:
-    found = json.loads(text)
-    return tuple(str(each) for each in found) if isinstance(found, list) else ()
+    found = loaded(text)
+    return tuple(_text(each) for each in found) if isinstance(found, list) else ()
 
 
 def _runs(text: str) -> tuple[tuple[int, int], ...]:
-    found = json.loads(text)
+    found = loaded(text)
     if not isinstance(found, list) or not all(isinstance(run, list) and len(run) == 2 for run in found):
         raise Unreadable("no runs of packets")
     return tuple((_whole(first), _whole(rows)) for first, rows in found)
@@ -173,7 +185,7 @@ def _lacks(database: sqlite3.Connection, beside: list[Slice | Segment]) -> tuple
 
 def _snapshot(database: sqlite3.Connection) -> Snapshot:
     row = database.execute("SELECT value FROM fact WHERE name = 'snapshot'").fetchone()
-    own = json.loads(row[0]) if row else _NOTHING
+    own = loaded(row[0]) if row else _NOTHING
     if not isinstance(own, dict):
         raise Unreadable("no snapshot")
     lists: dict[str, list[Any]] = {kind: [] for kind in _VIEWS}
@@ -182,7 +194,9 @@ def _snapshot(database: sqlite3.Connection) -> Snapshot:
             lists[kind].append(unpacked(_VIEWS[kind], body))
     alerts = [unpacked(AlertView, body) for (body,) in database.execute("SELECT body FROM alert ORDER BY id")]
     told = database.execute("SELECT at, what, text, alert FROM happening ORDER BY id")
-    happenings = [Happening(_time(at), str(what), str(text), None if id is None else _whole(id)) for at, what, text, id in told]
+    happenings = [
+        Happening(_time(at), _text(what), _text(text), None if id is None else _whole(id)) for at, what, text, id in told
+    ]
     empty: dict[str, Any] = {kind: [] for kind in (*_VIEWS, "alerts", "happenings")}
     bare = made(Snapshot, {**own, **empty, "live": False})
     whole: dict[str, Any] = {name: tuple(found) for name, found in lists.items()}
@@ -208,7 +222,7 @@ def _minutes(database: sqlite3.Connection) -> Iterator[Minute]:
         begin = _time(at)
         if stream not in streams:
             raise Unreadable("a minute of no stream")
-        rows.append((streams[stream], tuple(map(_whole, json.loads(tens))), _whole(lost)))
+        rows.append((streams[stream], tuple(map(_whole, loaded(tens))), _whole(lost)))
     if begin is not None:
         yield Minute(begin, tuple(rows))
 
@@ -217,7 +231,7 @@ def _place(row: tuple[Any, ...]) -> tuple[str, int | None, str, int, str]:
     _, interface, vlan, protocol, universe, source = row
     if protocol not in PROTOCOL:
         raise Unreadable("a stream of no protocol")
-    return str(interface), None if vlan is None else _whole(vlan), str(protocol), _whole(universe), str(source)
+    return _text(interface), None if vlan is None else _whole(vlan), str(protocol), _whole(universe), _text(source)
 
 
 def _whole(value: object) -> int:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
+import re
 import shutil
 import sqlite3
 import stat
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -18,20 +22,24 @@ from netwatch.packets.files import open_captures
 from netwatch.record import schema
 from netwatch.record.journal import Journal
 from netwatch.record.plain import Unreadable, packed, unpacked
-from netwatch.record.readback import FILE, facts, journal_in, read
+from netwatch.record.readback import FILE, facts, glimpse, journal_in, read
 from netwatch.record.schema import JournalError, opened
+from netwatch.report import glance
 from netwatch.story.course import course_of
 from netwatch.story.document import document
-from netwatch.story.snapshot import AlertView, HostView, StreamView
+from netwatch.story.snapshot import AlertView, HostView, Snapshot, StreamView
+from netwatch.words.hidden import HIDDEN
 from tests.handmade import troubled
 from tests.record.fed import session, until
 from tests.report.test_text import hostile
 from tests.stories.playing import cut_at, items
 from tests.stories.rigs import PORTS, damaged, rig
 from tests.stories.script import mark, stream
+from tests.test_injection import texts
 
 DEMO = Path(__file__).resolve().parents[2] / "captures" / "02-a-long-evening.pcapng.gz"
 SEEDS = st.integers(0, 1 << 32)
+OBEYED = re.compile(f"[{HIDDEN}]")
 
 
 @pytest.fixture(scope="module")
@@ -70,15 +78,25 @@ def test_any_rig_is_read_back_as_it_was(seed: int, tmp_path_factory: pytest.Temp
     assert back.happenings == known.happenings
 
 
-@pytest.mark.parametrize("shot", [troubled(), hostile()], ids=["troubled", "hostile"])
-def test_views_survive_as_they_are(shot) -> None:
-    for each in fields(shot):
-        value = getattr(shot, each.name)
-        for view in value if isinstance(value, tuple) else ():
-            back = unpacked(type(view), packed(view))
-            assert packed(back) == packed(view)
-            if not isinstance(view, AlertView):  # its facts may hold lists or tuples alike
-                assert back == view
+def test_views_survive_as_they_are() -> None:
+    for view in views(troubled()):
+        back = unpacked(type(view), packed(view))
+        assert packed(back) == packed(view)
+        if not isinstance(view, AlertView):  # its facts may hold lists or tuples alike
+            assert back == view
+
+
+def test_hostile_views_may_be_shown_and_survive_so() -> None:
+    for view in views(hostile()):
+        back = packed(unpacked(type(view), packed(view)))
+        assert not [text for text in texts(json.loads(back)) if OBEYED.search(text)]
+        assert packed(unpacked(type(view), back)) == back
+
+
+def views(shot: Snapshot) -> list[Any]:
+    """The entries of all its lists."""
+    values = [getattr(shot, each.name) for each in fields(shot)]
+    return [view for value in values if isinstance(value, tuple) for view in value]
 
 
 @pytest.mark.parametrize(
@@ -170,13 +188,18 @@ def test_what_is_recorded_is_told_once_it_is_on_the_disk(tmp_path: Path) -> None
 # ---- what is no journal, or a damaged one ----
 
 
-def wrong(path: Path) -> str:
+def wrong(path: Path, reads: Callable[[Path], object] = read) -> str:
     with pytest.raises(JournalError) as error:
-        read(path)
+        reads(path)
     text = str(error.value)
     assert text.endswith(".")
     assert "\n" not in text
     return text
+
+
+def another_hand(folder: Path, place: Path) -> closing[sqlite3.Connection]:
+    """A copy of a journal, to be changed."""
+    return closing(sqlite3.connect(shutil.copy(folder / FILE, place / FILE), isolation_level=None))
 
 
 def test_a_foreign_file_is_told(tmp_path: Path) -> None:
@@ -268,11 +291,54 @@ def test_a_value_that_netwatch_never_writes_is_told(
     recorded, tmp_path: Path, table: str, change: tuple[str, str], says: str
 ) -> None:
     """Valid JSON of the right types, by another hand; found by fuzzing, as a page that could not be drawn."""
-    copied = tmp_path / FILE
-    shutil.copy(recorded[0] / FILE, copied)
-    with closing(sqlite3.connect(copied, isolation_level=None)) as database:
+    with another_hand(recorded[0], tmp_path) as database:
         before, after = (each.replace("'", '"') for each in change)
         database.execute(f"UPDATE {table} SET body = replace(body, ?, ?)", (before, after))
-    with pytest.raises(JournalError, match="damaged") as told:
-        read(copied)
-    assert says in str(told.value)
+    text = wrong(tmp_path / FILE)
+    assert "damaged" in text
+    assert says in text
+
+
+def test_a_phase_that_is_none_is_told(recorded, tmp_path: Path) -> None:
+    """By another hand; found by fuzzing, as a text that looked up what the phase means."""
+    with another_hand(recorded[0], tmp_path) as database:
+        database.execute("UPDATE fact SET value = replace(value, '\"phase\":\"', '\"phase\":\"x') WHERE name = 'snapshot'")
+    for reads in (read, glimpse):
+        assert "'xbuilding' is no phase" in wrong(tmp_path / FILE, reads)
+
+
+ODD = "lantern \x1b[2J\x9b\u202e\u200bwalk"
+"""Signs that a terminal obeys (ECMA-48), that turn what follows (Unicode bidi), or that nobody sees."""
+
+
+@pytest.mark.parametrize("damage", [
+    f'CREATE VIEW fact AS SELECT name, value FROM "{ODD}"',
+    f"INSERT INTO sqlite_master VALUES ('table', '{ODD}', '{ODD}', 2, 'CREATE TABLE fact (((')",
+], ids=["a missing table", "a schema that is none"])  # fmt: skip
+def test_what_sqlite_says_of_odd_names_may_be_shown(recorded, tmp_path: Path, damage: str) -> None:
+    """SQLite's own errors name tables as they are called; found by fuzzing."""
+    with another_hand(recorded[0], tmp_path) as database:
+        for each in ("DROP TABLE fact", "PRAGMA writable_schema = ON", damage):
+            database.execute(each)
+    for reads in (read, facts, glimpse):
+        text = wrong(tmp_path / FILE, reads)
+        assert "lantern" in text
+        assert not OBEYED.search(text)
+
+
+def test_odd_texts_of_another_hand_may_be_shown(recorded, tmp_path: Path) -> None:
+    """As they stand and as JSON escapes them; found by fuzzing, as a page that no encoder took (a lone surrogate)."""
+    escaped = json.dumps(ODD + "\ud800")[1:-1]
+    with another_hand(recorded[0], tmp_path) as database:
+        database.execute("UPDATE happening SET text = ? || text", (ODD,))
+        database.execute("""UPDATE view SET body = replace(body, '"name":"', '"name":"' || ?)""", (escaped,))
+        for place, odd in enumerate((escaped, "lantern \u202ewalk")):
+            hidden = f'"facts":{{"{odd}":["{odd}"],'
+            database.execute("""UPDATE alert SET body = replace(body, '"facts":{', ?) WHERE id % 2 = ?""", (hidden, place))
+    night = read(tmp_path / FILE)
+    told = json.dumps(document(night.snapshot, ()), ensure_ascii=False)
+    for text in (told, *(str(each.facts) for each in night.snapshot.alerts), *(each.text for each in night.snapshot.happenings)):
+        assert r"\u202e" in text
+    for text in (told.replace(r"\u", ""), glance.page(night.snapshot), *(each.text for each in night.snapshot.happenings)):
+        assert not OBEYED.search(text.replace("\n", ""))
+        text.encode()
