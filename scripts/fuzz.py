@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import random
+import subprocess
 import sys
 import warnings
 import zipfile
@@ -30,6 +31,8 @@ Step: TypeAlias = tuple[str, int, int]
 Trace: TypeAlias = Callable[[FrameType, str, Any], Any]
 SLOW_S, MOST_MB = 60, 3_000
 """A single input that takes so long, or so much memory, counts as found."""
+ROUND_S = 300
+"""After so long a new process goes on from what was found: atheris 3 loses memory with each input, 250 KB for a rig."""
 
 
 def main() -> None:
@@ -45,9 +48,21 @@ def main() -> None:
     found.mkdir(parents=True, exist_ok=True)
     if arguments.what == "keep":
         keep(arguments.target, found, arguments.most_kb << 10)
-    else:
+    elif arguments.minutes * 60 <= ROUND_S:
         limits = [f"-max_total_time={round(arguments.minutes * 60)}", "-print_final_stats=1"]
         fuzz(arguments.target, found, [str(found), *limits])
+    else:
+        rounds(arguments.target, arguments.place, arguments.minutes * 60)
+
+
+def rounds(target: str, place: Path, left: float) -> None:
+    """Round after round, until the time (s) is over or something is found."""
+    while left > 0:
+        minutes = min(left, ROUND_S) / 60
+        command = [sys.executable, __file__, "run", target, "--minutes", f"{minutes}", "--place", str(place)]
+        if code := subprocess.run(command, check=False).returncode:
+            sys.exit(code)
+        left -= ROUND_S
 
 
 def fuzz(target: str, found: Path, options: list[str]) -> None:

@@ -201,7 +201,7 @@ def paper(night: Evening, chance: Random) -> None:
     json.dumps(data.data(night, JOB), allow_nan=False)
     draw = chance.choice((page.page, rental.page, for_it.page, None))
     html = glance.page(night.snapshot) if draw is None else draw(night, JOB)
-    html.encode()
+    assert not OBEYED.search(html.replace("\n", ""))
     assert "<script" not in html
 
 
