@@ -14,6 +14,7 @@ from netwatch.decode.text import mac_text
 from netwatch.network.capped import Capped
 from netwatch.network.clock import NS
 from netwatch.network.leases import DECLINE, DISCOVER, REQUEST
+from netwatch.network.neighbours import another_change
 from netwatch.network.vantage import PortState
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import DIRECTION_OUT, PacketBatch
@@ -28,8 +29,6 @@ _PROBES = 10 * NS
 """Probes of one start come nearer to each other (RFC 5227 1.1: three within 2 to 4 s)."""
 _AFTER_DHCP = 30 * NS
 """So long after it got an address a box probes it as part of the same start (derived: RFC 2131 4.4.1, RFC 5227 2.1)."""
-_FLAGGED = 10 * NS
-"""BPDUs come every 2 s and are flagged for some 35 s after a change (IEEE 802.1D-2004 17.14, from memory)."""
 _EVERYBODY = np.uint64(0xFFFFFFFFFFFF)
 _BRIDGES, _OWN_TREE = np.uint64(0x0180C2000000), np.uint64(0x01000CCCCCCC)
 """Groups that bridges keep to themselves: 01:80:C2:00:00:0x (IEEE 802.1D-2004 7.12.6); a maker's spanning tree (from memory)."""
@@ -202,7 +201,7 @@ class Links:
             wait.bpdus += 1
             wait.bpdu_n = wait.bpdu_n[0] or record.n, record.n
         if record.topology_change:
-            if time - self._flagged.get(record.segment, -_FLAGGED - 1) > _FLAGGED:
+            if another_change(self._flagged.get(record.segment), time):
                 events = self.changes.setdefault(record.segment, [])
                 events.append((time, record.n))
                 del events[:-_EVENTS]

@@ -62,10 +62,15 @@ class Neighbours:
             return
         found.record, found.last, found.heard = record, time, found.heard + 1
         if record.topology_change:
-            found.changes += found.changed is None or time - found.changed > _FLAGGED
+            found.changes += another_change(found.changed, time)
             found.changed = time
 
     def evict(self, time: int) -> None:
         """At tick end."""
         self.lldp.evict(time)
         self.bridges.evict(time)
+
+
+def another_change(before: int | None, time: int) -> bool:
+    """Is a word of a topology change at ``time`` of another one than the word before? Times in ns."""
+    return before is None or time - before > _FLAGGED
