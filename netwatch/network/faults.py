@@ -14,8 +14,8 @@ from netwatch.network.capped import Capped
 I64 = npt.NDArray[np.int64]
 Uint32 = npt.NDArray[np.uint32]
 
-_ELSEWHERE = np.uint32((1 << Fault.UNIVERSE_RANGE) | (1 << Fault.WRONG_GROUP))
-"""A flow's own key tells these."""
+_TOLD = ~np.uint32((1 << Fault.UNIVERSE_RANGE) | (1 << Fault.WRONG_GROUP))
+"""All others: a flow's own key tells these two."""
 
 
 @dataclass(slots=True)
@@ -82,7 +82,7 @@ class Faults:
         """Rows of accepted frames, sorted by flow."""
         if not faults.any():
             return
-        faults = faults & ~_ELSEWHERE
+        faults = faults & _TOLD
         rows = np.flatnonzero(faults)
         cells = (flow[rows] << 32) | faults[rows].astype(np.int64)
         for cell in np.unique(cells).tolist():
@@ -98,8 +98,9 @@ class Faults:
         """Rows at which a held flow shows a fault for the first time; -1 = a flow that is not held."""
         if not faults.any():
             return np.zeros(0, np.int64)
-        rows = np.flatnonzero(((faults & ~_ELSEWHERE) != 0) & (flow >= 0))
-        cells = (flow[rows] << 32) | (faults[rows] & ~_ELSEWHERE).astype(np.int64)
+        faults = faults & _TOLD
+        rows = np.flatnonzero((faults != 0) & (flow >= 0))
+        cells = (flow[rows] << 32) | faults[rows].astype(np.int64)
         kinds, first = np.unique(cells, return_index=True)
         new = [at for cell, at in zip(kinds.tolist(), first.tolist(), strict=True) if self._is_new(cell >> 32, cell & 0xFFFFFFFF)]
         return rows[new]
