@@ -11,6 +11,7 @@ from pathlib import Path
 
 from ..record.readback import glimpse, packet
 from ..record.schema import JournalError
+from ..screens.source import Source
 from ..story.snapshot import Said, Snapshot, Why
 from ..story.spelled import said
 from ..words import record as words
@@ -22,7 +23,7 @@ QUIET_S = 15.0
 """A watch writes each second; on a busy laptop, or while it sleeps, later."""
 
 
-class Opened:
+class Opened(Source):
     """Looks for news in a thread of its own. Safe from any thread."""
 
     def __init__(self, path: Path) -> None:
@@ -49,10 +50,6 @@ class Opened:
     # ---- what the screens ask for ----
 
     @property
-    def tape(self) -> None:
-        """A journal holds what became of it, not each moment."""
-
-    @property
     def note(self) -> str:
         """Does the watch go on?"""
         if self._problem is not None:
@@ -61,14 +58,6 @@ class Opened:
             return words.JOURNAL_ENDED
         idle = time.time() - self._touched()
         return words.journal_quiet(idle) if idle > QUIET_S else words.JOURNAL_RUNS
-
-    @property
-    def reading(self) -> str:
-        """What is kept is read at once."""
-        return ""
-
-    def begin(self) -> None:
-        """Nothing waits for the screen."""
 
     def snapshot(self) -> Snapshot:
         """As it was written last; while the note counts seconds, each is news."""

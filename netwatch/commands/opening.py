@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ..exits import Exit, Stop
+from ..screens.source import Source
 from ..story.snapshot import Said, Snapshot, Why, nothing
 from . import reading
 
@@ -32,7 +33,7 @@ class End:
     trusted: bool
 
 
-class Opening:
+class Opening(Source):
     """What is read so far; then the tape. Safe from any thread."""
 
     def __init__(self, make: Callable[[], Tape], nothing_read: Callable[[], None]) -> None:
@@ -64,11 +65,6 @@ class Opening:
     def tape(self) -> Tape | None:
         """None until all is read."""
         return None if self._end is None else self._made
-
-    @property
-    def note(self) -> str:
-        """It is no journal."""
-        return ""
 
     @property
     def reading(self) -> str:

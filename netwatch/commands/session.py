@@ -15,6 +15,7 @@ from ..packets.live import LiveSource
 from ..packets.stream import CaptureError
 from ..record.recorder import Look, Recorder
 from ..report.times import Times
+from ..screens.source import Source
 from ..story.play import Player
 from ..story.snapshot import Happening, Said, Snapshot, Why
 from ..story.spelled import said
@@ -23,7 +24,7 @@ from .output import complain
 from .recording import Recording
 
 
-class Session:
+class Session(Source):
     """Items flow from ``source`` through the keeper into ``player`` until ``stop``; ``snapshot`` is safe from any thread."""
 
     def __init__(self, source: LiveSource, player: Player, keep: Path | None = None, recording: Recording | None = None) -> None:
@@ -73,27 +74,10 @@ class Session:
         else:
             self.source.say({"telling": text})
 
-    @property
-    def note(self) -> str:
-        """Nothing: it is no journal."""
-        return ""
-
-    @property
-    def reading(self) -> str:
-        """A wire is not read to an end."""
-        return ""
-
-    def begin(self) -> None:
-        """Nothing waits for the screen."""
-
     def snapshot(self) -> Snapshot:
         """The picture now, as seen from here."""
         with self._lock:
             return self.player.snapshot()
-
-    @property
-    def tape(self) -> None:
-        """A wire can't be played again."""
 
     def why(self, protocol: str, universe: int, see: str | None) -> Why:
         """One universe followed from its sender to the fixture, now."""

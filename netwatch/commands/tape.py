@@ -13,6 +13,7 @@ from ..decode.tables import ARTNET, E131
 from ..packets.batch import Item, Mark, PacketBatch
 from ..packets.files import Captures, open_captures, packet_bytes
 from ..report.times import Times
+from ..screens.source import Source
 from ..story.play import Player
 from ..story.snapshot import Said, Snapshot, Why
 from ..story.spelled import said
@@ -37,7 +38,7 @@ class _Checkpoint:
     player: Player
 
 
-class Tape:
+class Tape(Source):
     """Made by reading the whole story once; then any moment of it can be shown. Safe from any thread."""
 
     def __init__(self, paths: Sequence[str], player: Player) -> None:
@@ -168,19 +169,6 @@ class Tape:
                     player.feed(Mark(self.at, 0, None, None, None, tuple(player.network.ports)))
             self._shown = player, replace(player.snapshot(), revision=self._revision)
         return self._shown
-
-    @property
-    def note(self) -> str:
-        """Nothing: it is no journal."""
-        return ""
-
-    @property
-    def reading(self) -> str:
-        """All is read."""
-        return ""
-
-    def begin(self) -> None:
-        """Nothing waits for the screen."""
 
     def snapshot(self) -> Snapshot:
         """The picture at ``at``."""

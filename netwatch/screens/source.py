@@ -32,22 +32,29 @@ class Tape(Protocol):
 
 
 class Source(Protocol):
-    """Where the screens get everything from. Each method is safe from any thread."""
+    """Where the screens get everything from. Each method is safe from any thread.
+
+    Those that answer here already are right for a source that can't be played, is no journal and has nothing to read.
+    """
 
     @property
     def tape(self) -> Tape | None:
-        """None while live."""
+        """None while live, and of a journal, which holds what became of it, not each moment."""
+        return None
 
     @property
     def note(self) -> str:
         """What the trust line says of a journal, which keeps no levels; '' = it is none."""
+        return ""
 
     @property
     def reading(self) -> str:
         """How much of a capture is read so far; '' = all, or it is none."""
+        return ""
 
     def begin(self) -> None:
         """The frame stands on the screen: what takes long may begin."""
+        return
 
     def snapshot(self) -> Snapshot:
         """The picture at the moment that is shown."""
