@@ -173,6 +173,11 @@ def _why(why: Why) -> Object:
     }
 
 
+def _heard(view: StreamView | HostView | NodeView | NeighbourView | BridgeView) -> Object:
+    """When and where."""
+    return {"first": seconds(view.first), "last": seconds(view.last), "interface": view.interface, "vlan": view.vlan}
+
+
 def _stream(stream: StreamView) -> Object:
     return {
         "protocol": stream.protocol,
@@ -186,10 +191,7 @@ def _stream(stream: StreamView) -> Object:
         "out_of_order": stream.out_of_order,
         "repeated": stream.repeated,
         "rate": stream.rate,
-        "first": seconds(stream.first),
-        "last": seconds(stream.last),
-        "interface": stream.interface,
-        "vlan": stream.vlan,
+        **_heard(stream),
         "destination": stream.destination,
         "preview": stream.preview,
         "silent": stream.silent,
@@ -203,10 +205,7 @@ def _host(host: HostView) -> Object:
         "vendor": host.vendor,
         "addresses": list(host.addresses),
         "names": [{"name": name, "from": origin} for name, origin in host.names],
-        "first": seconds(host.first),
-        "last": seconds(host.last),
-        "interface": host.interface,
-        "vlan": host.vlan,
+        **_heard(host),
         "this_laptop": host.ours,
         "lease_from": host.lease_from or None,
         "asks": list(host.asks),
@@ -221,10 +220,7 @@ def _node(node: NodeView) -> Object:
         "name": node.name,
         "firmware": {"first": node.firmware[0], "last": node.firmware[1]},
         "outputs": list(node.outputs),
-        "first": seconds(node.first),
-        "last": seconds(node.last),
-        "interface": node.interface,
-        "vlan": node.vlan,
+        **_heard(node),
         "asked_for": node.asked_for,
     }
 
@@ -237,10 +233,7 @@ def _neighbour(each: NeighbourView) -> Object:
         "text": each.text,
         "name": each.name,
         "port_vlan": each.port_vlan,
-        "first": seconds(each.first),
-        "last": seconds(each.last),
-        "interface": each.interface,
-        "vlan": each.vlan,
+        **_heard(each),
     }
 
 
@@ -254,10 +247,7 @@ def _bridge(each: BridgeView) -> Object:
         "heard": each.heard,
         "changes": each.changes,
         "changed": seconds(each.changed),
-        "first": seconds(each.first),
-        "last": seconds(each.last),
-        "interface": each.interface,
-        "vlan": each.vlan,
+        **_heard(each),
     }
 
 
