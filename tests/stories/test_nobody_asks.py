@@ -6,42 +6,11 @@ those of RFC 9776 8.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-from netwatch.numbers import DEFAULTS
 from tests.stories.acn_frames import discovery
-from tests.stories.boxes import LAPTOP, SWITCH, Box
-from tests.stories.frames import chatter, leave, query, report, universe_group
+from tests.stories.asking import G1, G2, OTHER, answers, asks, told_of
+from tests.stories.boxes import LAPTOP, SWITCH
+from tests.stories.frames import chatter, leave, universe_group
 from tests.stories.script import at, every, expect, expect_silent, listening, ns, story, stream
-
-G1, G2 = universe_group(1), universe_group(2)
-OTHER = Box("stand-by switch", "02:00:00:00:00:fd", "10.0.0.253")
-PROXY = Box("edge switch", "02:00:00:00:00:fc", "0.0.0.0")
-
-
-def asks(*seconds, sender=SWITCH, **how):
-    return [event for second in seconds for event in at(second, query(sender, **how))]
-
-
-def answers(*seconds, who=LAPTOP, group=G1):
-    return [event for second in seconds for event in at(second, report(who, group))]
-
-
-QUICK = replace(
-    DEFAULTS,
-    querier_hint_s=27.0,
-    querier_gone_s=51.0,
-    membership_s=52.0,
-    response_s=2.0,
-    ageing_least_s=14.0,
-    query_interval_s=25.0,
-)
-
-
-def told_of(*lines):
-    """A story on an ordinary port, with short intervals."""
-    return story(listening("ordinary"), *lines, numbers=QUICK)
-
 
 # ---- M1 nobody asks ----
 
