@@ -14,6 +14,9 @@ from pathlib import Path
 
 import psutil
 
+from netwatch.packets.batch import Item
+from netwatch.packets.live import LiveSource
+
 CLONE_NEWNET = 0x40000000
 EXPERIMENTAL = b"\x88\xb5"
 """Ethertype that IEEE 802 keeps for experiments: nothing but the test's own frames has it."""
@@ -114,6 +117,13 @@ class Lab:
 def frame(number: int, size: int = 100) -> bytes:
     """A broadcast frame of the experimental type that carries its number."""
     return (b"\xff" * 6 + b"\x02\0\0\0\0\x01" + EXPERIMENTAL + number.to_bytes(4)).ljust(size, b"\0")
+
+
+def after(seconds: float, source: LiveSource) -> list[Item]:
+    """All items from now until so many seconds have gone; then it is closed."""
+    items = list(source.items(seconds))
+    source.close()
+    return items
 
 
 @contextmanager

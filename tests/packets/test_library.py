@@ -11,11 +11,10 @@ from scapy.layers.l2 import Dot1Q, Ether
 
 from netwatch.packets.batch import DIRECTION_IN, DIRECTION_OUT, Item, Mark, PacketBatch
 from netwatch.packets.library import LibrarySource, _link_type
-from netwatch.packets.live import LiveSource
 from netwatch.packets.machine import CannotListen
 from netwatch.packets.ring import RingSource
 from tests import lab
-from tests.lab import EXPERIMENTAL, Lab, frame
+from tests.lab import EXPERIMENTAL, Lab, after, frame
 
 pytestmark = pytest.mark.skipif(lab.WHY_NOT is not None, reason=str(lab.WHY_NOT))
 
@@ -25,12 +24,6 @@ def net() -> Iterator[Lab]:
     with lab.lab() as made:
         made.pair("far", "near")
         yield made
-
-
-def after(seconds: float, source: LiveSource) -> list[Item]:
-    items = list(source.items(seconds))
-    source.close()
-    return items
 
 
 def rows(items: list[Item]) -> list[tuple[bytes, int, int]]:

@@ -21,7 +21,7 @@ from netwatch.packets.batch import DIRECTION_IN, DIRECTION_OUT, Item, Mark, Pack
 from netwatch.packets.holders import holder
 from netwatch.packets.plain import PlainSource
 from tests import lab
-from tests.lab import Lab
+from tests.lab import Lab, after
 
 pytestmark = pytest.mark.skipif(lab.WHY_NOT is not None, reason=str(lab.WHY_NOT))
 
@@ -85,12 +85,6 @@ def light(to: str, payload: bytes = b"light", port: int = 6454, mac: str = "ff:f
 def unicast(net: Lab, mac: str, *payloads: bytes) -> None:
     """From another machine to this laptop."""
     net.send("far", *(light(NEAR, payload, mac=mac) for payload in payloads))
-
-
-def after(seconds: float, source: PlainSource) -> list[Item]:
-    items = list(source.items(seconds))
-    source.close()
-    return items
 
 
 def rows(items: list[Item]) -> list[tuple[bytes, int, int]]:

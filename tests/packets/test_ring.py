@@ -20,7 +20,7 @@ from netwatch.packets.batch import DIRECTION_IN, DIRECTION_OUT, Item, Mark, Pack
 from netwatch.packets.machine import CannotListen
 from netwatch.packets.ring import RingSource
 from tests import lab
-from tests.lab import EXPERIMENTAL, Lab, frame
+from tests.lab import EXPERIMENTAL, Lab, after, frame
 
 pytestmark = pytest.mark.skipif(lab.WHY_NOT is not None, reason=str(lab.WHY_NOT))
 
@@ -30,13 +30,6 @@ def net() -> Iterator[Lab]:
     with lab.lab() as made:
         made.pair("far", "near")
         yield made
-
-
-def after(seconds: float, source: RingSource) -> list[Item]:
-    """All items from now until so many seconds have gone, then closed."""
-    items = list(source.items(seconds))
-    source.close()
-    return items
 
 
 def batches(items: list[Item]) -> list[PacketBatch]:
