@@ -19,7 +19,10 @@ from . import __version__
 from .commands.output import complain, say
 from .exits import MEANINGS, Exit, Stop
 
-VERBS = ("watch", "guard", "soak", "mark", "laptop", "replay", "open", "report", "compare", "plan", "ask", "reach", "explain", "settings")
+VERBS = (
+    "watch", "guard", "soak", "mark", "laptop", "replay", "open", "report", "compare", "plan", "ask", "reach", "explain",
+    "settings",
+)
 """Each is the module of that name in ``commands/``, loaded when it is needed."""
 
 

@@ -20,9 +20,13 @@ class Numbers:
 
     # ---- light ----
     source_silent_s: float = number(2.5, "s", "E1.31-2018 6.7.1, App. A", "network data loss: receivers give a source up")
-    artnet_silent_s: float = number(10.0, "s", "Art-Net 4 (1.4di) p.63", "a failed source leaves the merge; two repeats of 4 s missed")
+    artnet_silent_s: float = number(
+        10.0, "s", "Art-Net 4 (1.4di) p.63", "a failed source leaves the merge; two repeats of 4 s missed"
+    )
     fight_after_s: float = number(3.0, "s", "common practice, no source", "a hand-over overlaps for less")
-    tracking_lag_s: float = number(1.0, "s", "common practice, no source", "a backup that tracks shows each frame so much later at most")
+    tracking_lag_s: float = number(
+        1.0, "s", "common practice, no source", "a backup that tracks shows each frame so much later at most"
+    )
     fight_levels: int = number(2, "steps", "common practice, no source", "smaller differences are rounding")
     loss_window_s: float = number(60.0, "s", "common practice, no source", "long enough for a share to mean something")
     loss_least_packets: int = number(500, "packets", "common practice, no source", "fewer give no share")
@@ -38,10 +42,14 @@ class Numbers:
     doubled_low: float = number(1.9, "copies", "common practice, no source", "every packet twice, less what got lost")
     doubled_high: float = number(2.1, "copies", "common practice, no source", "every packet twice; more would be a loop")
     stuck_copies: float = number(50.0, "copies", "common practice, no source", "the number stands still")
-    rate_margin: float = number(0.05, "share", "common practice, no source", "44.1 frames/s and clocks that differ: 46 are taken for 44")
+    rate_margin: float = number(
+        0.05, "share", "common practice, no source", "44.1 frames/s and clocks that differ: 46 are taken for 44"
+    )
     rate_window_s: float = number(60.0, "s", "common practice, no source", "so many packets tell a gap to within 4 %")
     keep_alive_s: float = number(1.0, "s", "E1.31-2018 6.6.2", "light that stands is repeated every 0.8 to 1 s")
-    keep_alive_tidy_s: float = number(1.25, "s", "E1.31-2018 6.7.1, derived", "two of these are 2.5 s: one lost packet is a dropout")
+    keep_alive_tidy_s: float = number(
+        1.25, "s", "E1.31-2018 6.7.1, derived", "two of these are 2.5 s: one lost packet is a dropout"
+    )
     keep_alive_soon_s: float = number(2.0, "s", "E1.31-2018 6.7.1, derived", "hardly any margin to 2.5 s is left")
     moving_least_hz: float = number(15.0, "frames/s", "common practice, no source", "the eye sees steps")
     moving_all: float = number(0.9, "share", "common practice, no source", "all frames differ: the rate is what limits")
@@ -78,9 +86,13 @@ class Numbers:
     pool_least: int = number(16, "addresses", "common practice, no source", "a server that counts up fills any shorter range")
     gateway_asks: int = number(5, "questions/min", "common practice, no source", "who gets an answer does not ask so often")
     rebinding_again_s: float = number(60.0, "s", "RFC 2131 4.4.5", "clients repeat no sooner; two so far apart got no answer")
-    rebinding_stands_s: float = number(3_600.0, "s", "common practice, no source", "lease unknown; no second try: it was answered")
+    rebinding_stands_s: float = number(
+        3_600.0, "s", "common practice, no source", "lease unknown; no second try: it was answered"
+    )
     moved_alone_s: float = number(60.0, "s", "common practice, no source", "the old address was not used meanwhile")
-    moved_stands_s: float = number(600.0, "s", "common practice, no source", "news for so long, or while somebody asks for the old")
+    moved_stands_s: float = number(
+        600.0, "s", "common practice, no source", "news for so long, or while somebody asks for the old"
+    )
     moved_asks: int = number(3, "questions/min", "common practice, no source", "who asks again still wants the old address")
     declines_within_s: float = number(300.0, "s", "common practice, no source", "a loop declines every 10 s or so")
     declines_now: int = number(3, "messages", "common practice, no source", "one may be a leftover, three are a loop")
@@ -101,10 +113,16 @@ class Numbers:
     reply_within_s: float = number(3.0, "s", "Art-Net 4 (1.4di) p.15", "a node that answers later counts as gone")
     polls_unanswered: int = number(3, "polls", "Art-Net 4 (1.4di) p.15, derived", "one or two may get lost")
     polls_unanswered_s: float = number(9.0, "s", "Art-Net 4 (1.4di) p.15, derived", "three polls of 3 s")
-    answers_least: int = number(3, "replies", "common practice, no source", "who answered so often, where we hear it, goes on doing so")
-    node_fresh_s: float = number(600.0, "s", "common practice, no source", "what a node said of itself holds so long without a new word")
+    answers_least: int = number(
+        3, "replies", "common practice, no source", "who answered so often, where we hear it, goes on doing so"
+    )
+    node_fresh_s: float = number(
+        600.0, "s", "common practice, no source", "what a node said of itself holds so long without a new word"
+    )
     shifted_match: float = number(0.8, "share", "common practice, no source", "universes that fit once they are counted anew")
-    straight_match: float = number(0.5, "share", "common practice, no source", "as many that fit as they are: then numbers are right")
+    straight_match: float = number(
+        0.5, "share", "common practice, no source", "as many that fit as they are: then numbers are right"
+    )
     stuck_packets: int = number(50, "packets", "common practice, no source", "no sender repeats itself so often by design")
     sync_hold_s: float = number(4.0, "s", "Art-Net 4 (1.4di) p.64", "so long nodes wait for the next sync")
     sync_least: int = number(20, "syncs", "common practice, no source", "a few are a test, no way of working")
@@ -135,8 +153,12 @@ class Numbers:
     query_versions_s: float = number(400.0, "s", "RFC 2236 8.11", "a host remembers an older version for so long")
     ageing_least_s: float = number(70.0, "s", "RFC 3376 8.4, derived", "membership at an interval of 30 s, the shortest in use")
     query_settles_s: float = number(3.0, "s", "measured", "a query made a switch prune within 1.5 s")
-    deaf_queries: int = number(2, "questions", "RFC 9776 8.1, derived", "robustness 2: after so many without an answer it is dropped")
-    deaf_witnesses: int = number(2, "boxes", "common practice, no source", "others must be heard to answer, or answers are hidden here")
+    deaf_queries: int = number(
+        2, "questions", "RFC 9776 8.1, derived", "robustness 2: after so many without an answer it is dropped"
+    )
+    deaf_witnesses: int = number(
+        2, "boxes", "common practice, no source", "others must be heard to answer, or answers are hidden here"
+    )
     flooded_universes: int = number(40, "universes", "common practice, no source", "fewer do no harm on gigabit")
     flooded_mbit: float = number(70.0, "Mbit/s", "common practice, no source", "70 % of the 100 Mbit/s port of many nodes")
     flooded_groups: int = number(100, "groups", "common practice, no source", "many small switches hold 256 groups or fewer")
@@ -158,24 +180,38 @@ class Numbers:
     mended_wait_s: float = number(60.0, "s", "common practice, no source", "what stays so long after 'mended' is not mended")
 
     # ---- links and switches ----
-    again_within_s: float = number(0.08, "s", "common practice, no source", "256 numbers of one flow last longer, also at 3,000 Hz")
-    loop_copies: int = number(25, "copies in 250 ms", "common practice, no source", "no box sends the same frame 100 times a second")
-    loop_light: int = number(16, "copies in 250 ms", "common practice, no source", "a flow that brings 64 copies a second beside its own")
+    again_within_s: float = number(
+        0.08, "s", "common practice, no source", "256 numbers of one flow last longer, also at 3,000 Hz"
+    )
+    loop_copies: int = number(
+        25, "copies in 250 ms", "common practice, no source", "no box sends the same frame 100 times a second"
+    )
+    loop_light: int = number(
+        16, "copies in 250 ms", "common practice, no source", "a flow that brings 64 copies a second beside its own"
+    )
     loop_apart_s: float = number(0.01, "s", "common practice, no source", "a mirror of many ports gives its copies at once")
     loop_own: int = number(3, "frames/s", "common practice, no source", "our own frames, back: one or two may be a mirror's")
-    storm_pps: float = number(1_000.0, "packets/s", "common practice, no source", "limits of switches lie between 1,000 and 10,000")
+    storm_pps: float = number(
+        1_000.0, "packets/s", "common practice, no source", "limits of switches lie between 1,000 and 10,000"
+    )
     storm_now_pps: float = number(10_000.0, "packets/s", "common practice, no source", "small boxes stand still")
     storm_after_s: float = number(5.0, "s", "common practice, no source", "boxes that start are done by then")
     storm_now_after_s: float = number(0.5, "s", "common practice, no source", "so much is no burst")
-    link_slow_mbit: float = number(1_000.0, "Mbit/s", "common practice, no source", "what a laptop's link has, where nothing is wrong")
+    link_slow_mbit: float = number(
+        1_000.0, "Mbit/s", "common practice, no source", "what a laptop's link has, where nothing is wrong"
+    )
     link_busy: float = number(0.7, "share", "common practice, no source", "of the link: bursts begin to be thrown away")
     link_full: float = number(0.9, "share", "common practice, no source", "of the link: hardly a burst fits any more")
     starts_least: int = number(3, "starts", "common practice, no source", "one may be a restart, two a second try")
     starts_within_s: float = number(1_800.0, "s", "common practice, no source", "so long somebody remembers the first one")
     tree_changes: int = number(4, "changes", "common practice, no source", "a few come with each switch that is plugged in")
     tree_within_s: float = number(600.0, "s", "common practice, no source", "later ones have another reason")
-    tree_new_box_s: float = number(10.0, "s", "common practice, no source", "a change with a new box is what a load-in looks like")
-    tree_delay_s: float = number(15.0, "s", "IEEE 802.1D-2004 17.14, from memory", "forward delay: a port listens and learns so long each")
+    tree_new_box_s: float = number(
+        10.0, "s", "common practice, no source", "a change with a new box is what a load-in looks like"
+    )
+    tree_delay_s: float = number(
+        15.0, "s", "IEEE 802.1D-2004 17.14, from memory", "forward delay: a port listens and learns so long each"
+    )
     tree_age_s: float = number(20.0, "s", "IEEE 802.1D-2004 17.14, from memory", "max age: so long an old tree is believed in")
     tree_early_s: float = number(2.0, "s", "derived", "marks come once a second, so that the link-up is not known better")
     tree_late_s: float = number(5.0, "s", "common practice, no source", "other boxes may not speak at once")
@@ -184,33 +220,51 @@ class Numbers:
 
     jitter_tidy_ms: float = number(10.0, "ms", "common practice, no source", "movement is a little uneven")
     jitter_quality_ms: float = number(20.0, "ms", "common practice, no source", "about a frame early or late: movement is jerky")
-    jitter_share: float = number(0.95, "share", "common practice, no source", "of the gaps differ by less; the rest may be chance")
+    jitter_share: float = number(
+        0.95, "share", "common practice, no source", "of the gaps differ by less; the rest may be chance"
+    )
     jitter_least_gaps: int = number(150, "gaps in 10 s", "common practice, no source", "15 a second: light that moves")
-    jitter_steady: float = number(0.8, "share", "common practice, no source", "of the gaps have one of three lengths: a frame clock")
+    jitter_steady: float = number(
+        0.8, "share", "common practice, no source", "of the gaps have one of three lengths: a frame clock"
+    )
     jitter_others: int = number(1, "boxes", "common practice, no source", "heard without jitter at the same time: not the laptop")
     together_s: float = number(0.02, "s", "common practice, no source", "a buffer that overflows throws away so much at a time")
     together_senders: int = number(3, "senders", "common practice, no source", "two may share a cable")
-    together_share: float = number(0.8, "share", "common practice, no source", "of all losses fall together: nothing is lost alone")
+    together_share: float = number(
+        0.8, "share", "common practice, no source", "of all losses fall together: nothing is lost alone"
+    )
 
     # ---- Wi-Fi ----
     clump_ms: float = number(15.0, "ms", "common practice, no source", "packets of one clump come within it")
     clump_share: float = number(0.6, "share", "common practice, no source", "of the packets come in clumps")
-    clump_early_ms: float = number(95.0, "ms", "IEEE 802.11, from memory, derived", "from beacon to beacon: 102.4 ms, a little early")
-    clump_late_ms: float = number(110.0, "ms", "IEEE 802.11, from memory, derived", "from beacon to beacon: 102.4 ms, a little late")
+    clump_early_ms: float = number(
+        95.0, "ms", "IEEE 802.11, from memory, derived", "from beacon to beacon: 102.4 ms, a little early"
+    )
+    clump_late_ms: float = number(
+        110.0, "ms", "IEEE 802.11, from memory, derived", "from beacon to beacon: 102.4 ms, a little late"
+    )
     air_loss_quality: float = number(0.01, "share", "common practice, no source", "fades step")
-    air_loss_soon: float = number(0.05, "share", "common practice, no source", "the look breaks on receivers as far away as this laptop")
-    roam_pause_s: float = number(0.05, "s", "common practice, no source", "the shortest pause that a change of access point makes")
+    air_loss_soon: float = number(
+        0.05, "share", "common practice, no source", "the look breaks on receivers as far away as this laptop"
+    )
+    roam_pause_s: float = number(
+        0.05, "s", "common practice, no source", "the shortest pause that a change of access point makes"
+    )
     roam_near_s: float = number(1.0, "s", "common practice, no source", "the laptop tells its access point once a second")
     roam_longest: float = number(2.0, "times", "common practice, no source", "the pause stands out from those before it")
     isolated_after_s: float = number(60.0, "s", "common practice, no source", "other boxes say something within it")
     isolated_asks: int = number(3, "boxes", "common practice, no source", "planned ones, asked for and never heard")
 
     # ---- joining ----
-    listen_first_s: float = number(40.0, "s", "common practice, no source", "what arrives unasked tells whether the switch prunes")
+    listen_first_s: float = number(
+        40.0, "s", "common practice, no source", "what arrives unasked tells whether the switch prunes"
+    )
 
     # ---- the plan ----
     plan_strangers: int = number(20, "addresses", "common practice, no source", "laptops, phones and hired boxes of one evening")
-    plan_link_mbit: float = number(100.0, "Mbit/s", "common practice, no source", "the port of many nodes, where the plan tells none")
+    plan_link_mbit: float = number(
+        100.0, "Mbit/s", "common practice, no source", "the port of many nodes, where the plan tells none"
+    )
     plan_link_share: float = number(0.7, "share", "common practice, no source", "bursts find room above it")
     plan_wait_s: float = number(20.0, "s", "E1.31-2018 4.3, derived", "two intervals of universe discovery: a sender had its say")
     plan_hz: float = number(44.0, "frames/s", "E1.11-2008 table 6", "the fastest that DMX512 allows for 512 slots")
@@ -224,14 +278,18 @@ class Numbers:
     firewall_stands_s: float = number(30.0, "s", "common practice, no source", "told for so long after the last such packet")
     own_address_wait_s: float = number(60.0, "s", "common practice, no source", "so long an address may take after link-up")
     own_boxes_least: int = number(3, "boxes", "common practice, no source", "fewer show no network")
-    two_interfaces_s: float = number(10.0, "s", "common practice, no source", "a laptop that changes from air to cable takes less")
+    two_interfaces_s: float = number(
+        10.0, "s", "common practice, no source", "a laptop that changes from air to cable takes less"
+    )
     tunnel_s: float = number(5.0, "s", "common practice, no source", "a tunnel that just comes up sorts its routes")
     same_boxes_least: int = number(3, "boxes", "common practice, no source", "one or two may be a router with several sockets")
     same_boxes_share: float = number(0.9, "share", "common practice, no source", "of the boxes that the quieter interface hears")
     behind_s: float = number(2.0, "s", "common practice, no source", "later packets are folded at the clock")
     hole_s: float = number(600.0, "s", "common practice, no source", "a jump in a capture without marks")
     hole_marked_s: float = number(5.0, "s", "derived", "marks come once a second")
-    hole_files_s: float = number(2.0, "s", "E1.31-2018 6.7.1, derived", "between two files: 2.5 s would be taken for silent light")
+    hole_files_s: float = number(
+        2.0, "s", "E1.31-2018 6.7.1, derived", "between two files: 2.5 s would be taken for silent light"
+    )
 
     # ---- the life of alerts, and moments in a level history ----
     gather_s: float = number(5.0, "s", "common practice, no source", "rules see a cause and what follows at different speeds")
@@ -242,7 +300,9 @@ class Numbers:
     flick_brief_s: float = number(0.25, "s", "common practice, no source", "a source may send slowly: longer is no flicker")
 
     # ---- recording ----
-    record_mib: float = number(256.0, "MiB", "common practice, no source", "half for this session of watch, half for earlier ones")
+    record_mib: float = number(
+        256.0, "MiB", "common practice, no source", "half for this session of watch, half for earlier ones"
+    )
     journal_mib: float = number(32.0, "MiB", "common practice, no source", "of a watch: five days of 64 universes")
     guard_journal_mib: float = number(256.0, "MiB", "common practice, no source", "of a guard: six weeks of 64 universes")
     talk_mib: float = number(32.0, "MiB", "common practice, no source", "what the rig says but the levels: days of a quiet rig")
@@ -254,9 +314,15 @@ class Numbers:
     slice_around_s: float = number(60.0, "s", "common practice, no source", "before and after each alert and mark that is kept")
 
     # ---- two sessions compared ----
-    compare_least_s: float = number(300.0, "s", "common practice, no source", "a box that sends no light may be silent for minutes")
-    compare_rate_share: float = number(0.2, "share", "common practice, no source", "rates and pauses vary by less from day to day")
-    compare_rate_least: float = number(3.0, "packets/s", "common practice, no source", "light that stands is repeated about so often")
+    compare_least_s: float = number(
+        300.0, "s", "common practice, no source", "a box that sends no light may be silent for minutes"
+    )
+    compare_rate_share: float = number(
+        0.2, "share", "common practice, no source", "rates and pauses vary by less from day to day"
+    )
+    compare_rate_least: float = number(
+        3.0, "packets/s", "common practice, no source", "light that stands is repeated about so often"
+    )
 
     # ---- telling ----
     hook_s: float = number(10.0, "s", "common practice, no source", "then on_alert is ended: a message is sent in less")
@@ -279,7 +345,9 @@ class Numbers:
     cap_groups: int = number(4_096, "entries", "common practice, no source", "every universe of a large rig")
     cap_announcers: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
     cap_nodes: int = number(2_048, "entries", "common practice, no source", "512 nodes that answer for four ports each")
-    cap_neighbours: int = number(256, "entries", "common practice, no source", "more ports of switches than this laptop is plugged into")
+    cap_neighbours: int = number(
+        256, "entries", "common practice, no source", "more ports of switches than this laptop is plugged into"
+    )
     cap_pollers: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
     cap_syncs: int = number(256, "entries", "common practice, no source", "more controllers than any job has")
     cap_records_tick: int = number(256, "records", "common practice, no source", "a storm is counted, not choked on")

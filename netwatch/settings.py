@@ -164,7 +164,9 @@ def _layers(
 
 def _not_from_here(origin: str, own: Path) -> str:
     """A command is run only if the person wrote it into a file of their own, or named the file."""
-    return f"{origin}: {ON_ALERT} runs a program, so it is read only from {own} or from the file named by --config; move it there."
+    return (
+        f"{origin}: {ON_ALERT} runs a program, so it is read only from {own} or from the file named by --config; move it there."
+    )
 
 
 def _read(path: Path, *, may_lack: bool = False) -> Iterable[tuple[str, Any, str]]:
@@ -230,7 +232,7 @@ def _checked_command(value: Any, origin: str) -> tuple[str, ...]:
     """A program with its arguments: a list of texts, as TOML alone can hold it."""
     if not isinstance(value, list) or not all(isinstance(each, str) and "\0" not in each for each in value):
         raise SettingsError(
-            f"{origin}: {ON_ALERT} takes a list of texts in a settings file, as [\"/home/me/tell\", \"--loud\"], not {_shown(value)}."
+            f'{origin}: {ON_ALERT} takes a list of texts in a settings file, as ["/home/me/tell", "--loud"], not {_shown(value)}.'
         )
     return tuple(value)
 

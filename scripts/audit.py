@@ -24,9 +24,18 @@ from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).resolve().parent.parent
 LOCK = ROOT / "requirements.lock"
-MAY = frozenset({"MIT", "BSD", "BSD-2-Clause", "BSD-3-Clause", "0BSD", "ISC", "Zlib", "CC0-1.0", "PSF-2.0", "GPL-2.0-only", "GPL-2.0-or-later"})
+MAY = frozenset(
+    {
+        "MIT", "BSD", "BSD-2-Clause", "BSD-3-Clause", "0BSD", "ISC", "Zlib", "CC0-1.0", "PSF-2.0", "GPL-2.0-only",
+        "GPL-2.0-or-later",
+    }
+)
 """Licences that may go together with GPL-2.0-only (FSF's list of compatible licences; from memory)."""
-_CLASSIFIERS = {"OSI Approved :: MIT License": "MIT", "OSI Approved :: BSD License": "BSD", "OSI Approved :: ISC License (ISCL)": "ISC"}
+_CLASSIFIERS = {
+    "OSI Approved :: MIT License": "MIT",
+    "OSI Approved :: BSD License": "BSD",
+    "OSI Approved :: ISC License (ISCL)": "ISC",
+}
 
 
 def main() -> None:

@@ -4,7 +4,8 @@
     .venv/bin/python scripts/lock.py              the newest versions that pyproject.toml allows
     .venv/bin/python scripts/lock.py --keep       only what pyproject.toml newly asks for
 
-One file serves every system and every Python from the oldest that pyproject.toml names on. Look at what changed before you commit it.
+One file serves every system and every Python from the oldest that pyproject.toml names on. Look at what changed before you
+commit it.
 """
 
 from __future__ import annotations
@@ -27,9 +28,13 @@ def main() -> None:
     project = tomllib.loads((environment.ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     oldest = project["project"]["requires-python"].removeprefix(">=")
     upgrade = [] if "--keep" in sys.argv[1:] else ["--upgrade"]
-    words = [uv, "pip", "compile", *OPTIONS, *upgrade, "--python-version", oldest, "pyproject.toml", "-", "-o", environment.LOCK.name]
+    words = [
+        uv, "pip", "compile", *OPTIONS, *upgrade, "--python-version", oldest, "pyproject.toml", "-", "-o", environment.LOCK.name,
+    ]
     build = "\n".join(project["build-system"]["requires"])
-    sys.exit(subprocess.run(words, input=build, text=True, cwd=environment.ROOT, stdout=subprocess.DEVNULL, check=False).returncode)
+    sys.exit(
+        subprocess.run(words, input=build, text=True, cwd=environment.ROOT, stdout=subprocess.DEVNULL, check=False).returncode
+    )
 
 
 if __name__ == "__main__":

@@ -4,8 +4,8 @@
 
 By the D-Bus interface of systemd-logind as its manual page org.freedesktop.login1(5) describes it: Inhibit(what, who, why, mode)
 gives a file descriptor, and the lock holds until all copies of it are closed. Each is told in FOLDER: what was asked for in
-'asked', and 'released' once it is over. By the Desktop Notifications Specification 1.2: GetCapabilities ('plain': without markup),
-and Notify, whose title and text stand in 'noticed' then.
+'asked', and 'released' once it is over. By the Desktop Notifications Specification 1.2: GetCapabilities ('plain': without
+markup), and Notify, whose title and text stand in 'noticed' then.
 """
 
 from __future__ import annotations

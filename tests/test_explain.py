@@ -64,12 +64,16 @@ def test_a_slip_is_answered_with_what_was_meant(word: str, meant: str, capsys: p
 
 def test_a_word_like_no_other(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["explain", "zzzzzz"]) == 2
-    assert capsys.readouterr().err == "netwatch: There is no alert 'zzzzzz'; 'netwatch explain' lists them all, and what has none.\n"
+    assert (
+        capsys.readouterr().err == "netwatch: There is no alert 'zzzzzz'; 'netwatch explain' lists them all, and what has none.\n"
+    )
 
 
 def test_a_word_of_what_has_no_alert(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["explain", "eee"]) == 2
-    assert "There is no alert 'eee'. Power-saving links (EEE, Energy Efficient Ethernet): a link wakes up" in capsys.readouterr().err
+    assert (
+        "There is no alert 'eee'. Power-saving links (EEE, Energy Efficient Ethernet): a link wakes up" in capsys.readouterr().err
+    )
 
 
 def test_numbers_in_force_are_shown(capsys: pytest.CaptureFixture[str]) -> None:

@@ -60,7 +60,8 @@ def test_replay_to_json_loads_neither_screens_nor_a_packet_library(tmp_path: Pat
 def test_the_frame_of_a_replay_stands_before_the_network_and_the_rules_are_loaded() -> None:
     tell = "import sys, netwatch.screens.app, netwatch.commands.opening; print(*sys.modules)"
     done = subprocess.run(
-        [sys.executable, "-c", tell], cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=True,
+        [sys.executable, "-c", tell], cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+        check=True,
     )  # fmt: skip
     modules = set(done.stdout.split())
     assert "textual" in modules

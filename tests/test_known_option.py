@@ -84,7 +84,8 @@ LEFTS = st.builds(
     Left, st.sampled_from(sorted(RULES)), TEXTS.filter(lambda text: text != "anywhere"), TEXTS.filter(bool),
     st.builds(
         Accepted, st.none(), st.none() | st.integers(SECOND, SECOND + 10**9).map(lambda second: second * NS), TEXTS,
-        st.sampled_from(SEVERITIES), st.none() | st.frozensets(TEXTS.map(lambda text: text.replace(",", "")).filter(bool), min_size=1),
+        st.sampled_from(SEVERITIES),
+        st.none() | st.frozensets(TEXTS.map(lambda text: text.replace(",", "")).filter(bool), min_size=1),
     ),
 )  # fmt: skip
 
@@ -177,7 +178,9 @@ def lost(worst: str = "now", where: str = "anywhere", of: Sequence[str] = ()) ->
 
 
 @pytest.mark.parametrize("line", [lost(), lost(where="eth0"), lost(of=["1", "2"])])
-def test_what_is_known_is_off_the_top_and_in_the_report(capture: Path, tmp_path: Path, line: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_what_is_known_is_off_the_top_and_in_the_report(
+    capture: Path, tmp_path: Path, line: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert replay(capsys, capture)[0] == 1
     path = known(tmp_path, line)
     code, out, _ = replay(capsys, capture, "--known", path, "--json")
@@ -199,7 +202,9 @@ def test_what_is_worse_or_elsewhere_is_told(capture: Path, tmp_path: Path, line:
     assert (code, json.loads(out)["standing"]["now"]) == (1, 1)
 
 
-@pytest.mark.parametrize(("text", "code", "says"), [("x | y\n", 2, "known.txt, line 1: there are 2 columns"), (None, 3, "check the name")])
+@pytest.mark.parametrize(
+    ("text", "code", "says"), [("x | y\n", 2, "known.txt, line 1: there are 2 columns"), (None, 3, "check the name")]
+)
 def test_a_file_that_cannot_be_read(
     capture: Path, tmp_path: Path, text: str | None, code: int, says: str, capsys: pytest.CaptureFixture[str]
 ) -> None:

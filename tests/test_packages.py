@@ -43,13 +43,17 @@ def test_one_version_a_python(audit: ModuleType) -> None:
     """Where a package has two, their markers exclude each other."""
     twice = {name for name, versions in audit.locked().items() if len(versions) > 1}
     for name in twice:
-        markers = [Requirement(f"x; {each}").marker for each in re.findall(rf"^{name}==[^;]+; (.+) \\$", LOCK.read_text(), re.MULTILINE)]
+        markers = [
+            Requirement(f"x; {each}").marker for each in re.findall(rf"^{name}==[^;]+; (.+) \\$", LOCK.read_text(), re.MULTILINE)
+        ]
         for minor in range(11, 16):
             version = {"python_version": f"3.{minor}", "python_full_version": f"3.{minor}.1"}
             assert sum(marker is not None and marker.evaluate(version) for marker in markers) == 1, (name, minor)
 
 
-@pytest.mark.skipif(Path(sys.prefix) != ROOT / ".venv", reason="these tests run outside of the environment that scripts/environment.py made")
+@pytest.mark.skipif(
+    Path(sys.prefix) != ROOT / ".venv", reason="these tests run outside of the environment that scripts/environment.py made"
+)
 def test_what_is_installed_is_what_was_locked(audit: ModuleType) -> None:
     assert list(audit.drifted()) == []
 

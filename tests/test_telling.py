@@ -144,7 +144,9 @@ def test_one_that_hangs_holds_nobody_up(tmp_path: Path) -> None:
 def test_a_program_that_is_missing_is_told_at_once() -> None:
     said: list[str] = []
     Hook(["/nowhere/tell"], DEFAULTS, said.append).close()
-    assert said == ["on_alert: there is no program /nowhere/tell, so alerts are not passed on; write its whole path into the settings."]
+    assert said == [
+        "on_alert: there is no program /nowhere/tell, so alerts are not passed on; write its whole path into the settings."
+    ]
 
 
 # ---- which alerts ----
@@ -191,7 +193,9 @@ def test_an_alert_is_passed_on_when_it_opens_when_it_gets_worse_and_when_it_is_o
 
 
 @pytest.mark.parametrize("quietly", [{"severity": "quality"}, {"over": 9}, {"accepted": {"why": ""}}, {"closed": at(9)}])
-def test_what_is_not_bad_enough_or_stands_under_another_one_is_not(monkeypatch: pytest.MonkeyPatch, quietly: dict[str, Any]) -> None:
+def test_what_is_not_bad_enough_or_stands_under_another_one_is_not(
+    monkeypatch: pytest.MonkeyPatch, quietly: dict[str, Any]
+) -> None:
     played, telling, out = passed(monkeypatch)
     played.becomes("opened", replace(alert(1, "sources-fighting", "now", {"universe": 1}), **quietly))
     telling.look()
@@ -226,7 +230,11 @@ def test_a_slip_is_one_sentence(tmp_path: Path, text: str) -> None:
 
 @pytest.mark.parametrize("how", ["environment", "option"])
 def test_not_by_an_option_or_a_variable(tmp_path: Path, how: str) -> None:
-    given = {"environment": {"NETWATCH_ON_ALERT": "/a"}} if how == "environment" else {"options": {"on_alert": "/a"}, "environment": {}}
+    given = (
+        {"environment": {"NETWATCH_ON_ALERT": "/a"}}
+        if how == "environment"
+        else {"options": {"on_alert": "/a"}, "environment": {}}
+    )
     with pytest.raises(SettingsError, match="on_alert takes a list of texts in a settings file"):
         load(here=tmp_path, home=tmp_path, **given)  # type: ignore[arg-type]
 
@@ -296,7 +304,9 @@ def test_a_watch_passes_its_alerts_on(net: Lab, tmp_path: Path) -> None:
     running.send_signal(signal.SIGINT)
     running.communicate(timeout=30)
     told = [json.loads(line) for line in got.read_text().splitlines()]
-    assert [(each["event"], each["alert"]["code"], each["alert"]["severity"]) for each in told][:1] == [("opened", "source-lost", "now")]
+    assert [(each["event"], each["alert"]["code"], each["alert"]["severity"]) for each in told][:1] == [
+        ("opened", "source-lost", "now")
+    ]
 
 
 @pytest.mark.skipif(lab.WHY_NOT is not None, reason=str(lab.WHY_NOT))

@@ -297,9 +297,14 @@ def test_an_interface_that_is_down_is_named(net: Lab) -> None:
 
 def test_without_rights_it_goes_on_with_what_this_laptop_gets(net: Lab) -> None:
     """No capability at all: one line says what can't be seen and how to be given the right; no password is asked for."""
-    program = "import sys; from netwatch.packets import rights; rights.drop(); from netwatch.cli import main; sys.exit(main(sys.argv[1:]))"
+    program = (
+        "import sys; from netwatch.packets import rights; rights.drop(); "
+        "from netwatch.cli import main; sys.exit(main(sys.argv[1:]))"
+    )
     words = [sys.executable, "-c", program, "watch", "--on", "near", "--for", "3", "--json", "--no-record", "--set", "awake=no"]
-    done = subprocess.run(words, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False, cwd=Path(__file__).parent.parent)
+    done = subprocess.run(
+        words, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False, cwd=Path(__file__).parent.parent
+    )
     assert json.loads(done.stdout)["capture"]["listening"][0]["from"] == "limited", done.stderr
     assert "Limited view" in done.stderr
     assert "start this with sudo" in done.stderr

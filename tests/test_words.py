@@ -62,8 +62,10 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "Orchard (2.0.0.23) is in another network than the other boxes",
     ),
     "wrong-mask": (
-        {"who": "Orchard", "address": "10.0.0.23", "prefix": 8, "broadcast": "10.255.255.255", "right": "10.0.0.0/24",
-         "other": "Gatehouse desk"},
+        {
+            "who": "Orchard", "address": "10.0.0.23", "prefix": 8, "broadcast": "10.255.255.255", "right": "10.0.0.0/24",
+            "other": "Gatehouse desk",
+        },
         "Orchard seems to have another mask than Gatehouse desk",
     ),
     "invalid-address": (
@@ -79,13 +81,18 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "Multicast dropped after 90 s: the switch stopped passing universe 7 to this laptop",
     ),
     "querier-lost": (
-        {"address": "10.0.0.254", "who": "core switch", "interval": 125.0, "seconds": 250.0, "last": 1_795_627_331 * NS, "prunes": True,
-         "universes": [7, 8], "goes_dark_at": 1_795_627_591 * NS, "goes_dark_by": 1_795_627_601 * NS, "dropped": [7],
-         "taken_over_by": None, "covers": ["rig"]},
+        {
+            "address": "10.0.0.254", "who": "core switch", "interval": 125.0, "seconds": 250.0, "last": 1_795_627_331 * NS,
+            "prunes": True, "universes": [7, 8], "goes_dark_at": 1_795_627_591 * NS, "goes_dark_by": 1_795_627_601 * NS,
+            "dropped": [7], "taken_over_by": None, "covers": ["rig"],
+        },
         "core switch has stopped keeping multicast alive: light may go dark within minutes",
     ),
     "two-queriers": (
-        {"kind": "two", "queriers": ["10.0.0.1", "10.0.0.254"], "versions": [2, 3], "intervals": [125.0, 60.0], "same_subnet": False},
+        {
+            "kind": "two", "queriers": ["10.0.0.1", "10.0.0.254"], "versions": [2, 3], "intervals": [125.0, 60.0],
+            "same_subnet": False,
+        },
         "10.0.0.1 and 10.0.0.254 both keep multicast alive, but only one should",
     ),
     "multicast-flooded": (
@@ -113,8 +120,10 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "Gatehouse desk and Orchard fight over universe 12: 37 channels differ",
     ),
     "rig-switched-off": (
-        {"who": ["Gatehouse desk", "Orchard"], "boxes": 3, "universes": [1, 2], "artnet": [], "seconds": 70.0, "flows": 4,
-         "properly": 1},
+        {
+            "who": ["Gatehouse desk", "Orchard"], "boxes": 3, "universes": [1, 2], "artnet": [], "seconds": 70.0, "flows": 4,
+            "properly": 1,
+        },
         "Rig switched off: 3 controllers within 70 s",
     ),
     "source-lost": (
@@ -154,8 +163,10 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "5 Art-Net nodes share names: node and gateway",
     ),
     "controllers-merging": (
-        {"universe": 21, "protocol": "artnet", "a": "Gatehouse desk", "b": "Orchard", "also": ["Gatehouse desk", "Orchard"],
-         "sources": 2, "channels": 37, "agree": None, "nodes": []},
+        {
+            "universe": 21, "protocol": "artnet", "a": "Gatehouse desk", "b": "Orchard", "also": ["Gatehouse desk", "Orchard"],
+            "sources": 2, "channels": 37, "agree": None, "nodes": [],
+        },
         "Gatehouse desk and Orchard both send Art-Net universe 0.1.5 (21): 37 channels differ",
     ),
     "sequence-stuck": (
@@ -171,11 +182,17 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "Mill pond node gets sACN universe 1 by Art-Net too, and they differ",
     ),
     "protocols-off-by-one": (
-        {"sacn": 1, "artnet": 1, "offset": 0, "universes": [1, 2], "protocol": "e131", "share": 1.0, "second": 0.0, "senders": []},
+        {
+            "sacn": 1, "artnet": 1, "offset": 0, "universes": [1, 2], "protocol": "e131", "share": 1.0, "second": 0.0,
+            "senders": [],
+        },
         "Art-Net 0.0.1 (1) carries what sACN universe 1 carries",
     ),
     "controller-left": (
-        {"who": "Gatehouse desk", "universes": [1], "protocol": "e131", "seconds": 30.0, "back_as": None, "covers": ["universe:1"]},
+        {
+            "who": "Gatehouse desk", "universes": [1], "protocol": "e131", "seconds": 30.0, "back_as": None,
+            "covers": ["universe:1"],
+        },
         "Gatehouse desk left the network: universe 1",
     ),
     "universe-shared": (
@@ -183,8 +200,10 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "Gatehouse desk and Wall panel share universe 7",
     ),
     "backup-took-over": (
-        {"who": "Gatehouse desk", "backup": "Gatehouse backup", "universes": [1, 2, 3], "protocol": "e131", "ended": False,
-         "changes": 3, "priority": 90, "main_priority": 100},
+        {
+            "who": "Gatehouse desk", "backup": "Gatehouse backup", "universes": [1, 2, 3], "protocol": "e131", "ended": False,
+            "changes": 3, "priority": 90, "main_priority": 100,
+        },
         "Gatehouse backup took over universes 1-3 from Gatehouse desk",
     ),
     "preview-only": (
@@ -196,7 +215,10 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "Orchard sends universe 0, which sACN does not have: it begins at 1",
     ),
     "wrong-multicast-group": (
-        {"who": "Orchard", "universes": [256], "protocol": "e131", "group": "239.255.0.1", "right": "239.255.1.0", "how": "swapped"},
+        {
+            "who": "Orchard", "universes": [256], "protocol": "e131", "group": "239.255.0.1", "right": "239.255.1.0",
+            "how": "swapped",
+        },
         "Orchard sends universe 256 to a wrong group: receivers won't get it",
     ),
     "slot-priority-mixed": (
@@ -204,8 +226,10 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "Gatehouse desk sends a priority for each channel, others on universe 2 do not",
     ),
     "cid-cloned": (
-        {"who": "Gatehouse desk", "also": ["Gatehouse desk"], "universes": [1], "protocol": "e131",
-         "addresses": ["10.0.0.10", "10.0.0.11"], "machines": 2, "zero": False, "two_networks": False},
+        {
+            "who": "Gatehouse desk", "also": ["Gatehouse desk"], "universes": [1], "protocol": "e131",
+            "addresses": ["10.0.0.10", "10.0.0.11"], "machines": 2, "zero": False, "two_networks": False,
+        },
         "Two machines pose as one sender, Gatehouse desk: universe 1",
     ),
     "discovery-mismatch": (
@@ -245,12 +269,17 @@ TYPICAL: dict[str, tuple[dict[str, Any], str]] = {
         "Orchard sends 12,000 packets a second to everybody",
     ),
     "bottleneck": (
-        {"interface": "eth0", "link_mbit": 100.0, "mbit": 93.2, "share": 0.932, "everybody_mbit": 90.0, "half": False, "mirror": False},
+        {
+            "interface": "eth0", "link_mbit": 100.0, "mbit": 93.2, "share": 0.932, "everybody_mbit": 90.0, "half": False,
+            "mirror": False,
+        },
         "The link of eth0 is 93 % full: 93 Mbit/s of 100 Mbit/s",
     ),
     "link-flapping": (
-        {"who": "Orchard", "mac": "02:00:00:00:00:17", "what": "box", "times": 4, "seconds": 720.0, "universes": [7],
-         "interface": "eth0", "saves_power": True},
+        {
+            "who": "Orchard", "mac": "02:00:00:00:00:17", "what": "box", "times": 4, "seconds": 720.0, "universes": [7],
+            "interface": "eth0", "saves_power": True,
+        },
         "Orchard loses its link or starts anew: 4 times in 12 min",
     ),
     "spanning-tree-wait": (
@@ -296,12 +325,17 @@ TYPICAL |= {
         "A firewall on this laptop keeps sACN and Art-Net from its programs",
     ),
     "tunnel-in-the-way": (
-        {"interface": "eth0", "tunnel": "tun0", "kind": "tunnel", "networks": ["10.0.0.0/16"], "multicast": True, "boxes": ["A", "B"]},
+        {
+            "interface": "eth0", "tunnel": "tun0", "kind": "tunnel", "networks": ["10.0.0.0/16"], "multicast": True,
+            "boxes": ["A", "B"],
+        },
         "tun0 (a tunnel) on this laptop takes 10.0.0.0/16 away from the rig",
     ),
     "laptop-address": (
-        {"interface": "eth0", "what": "elsewhere", "address": "10.1.0.5/24", "boxes": 12, "outside": 12, "server": "10.0.0.1",
-         "proposed": "10.0.0.250/16", "limited": True, "asked": False},
+        {
+            "interface": "eth0", "what": "elsewhere", "address": "10.1.0.5/24", "boxes": 12, "outside": 12, "server": "10.0.0.1",
+            "proposed": "10.0.0.250/16", "limited": True, "asked": False,
+        },
         "This laptop (10.1.0.5/24) is in another network than the boxes that it hears",
     ),
 }
@@ -565,10 +599,14 @@ VARIANTS = {
     "wifi-isolated": [{"asked": None, "cell": "02:00:00:00:00:a1"}],
     "capture-dropping": [{"dropped": None, "moments": 4, "senders": 3, "interface": "eth0"}],
     "bottleneck": [{"interface": "eth0", "link_mbit": 100.0, "mbit": None}, {"link_mbit": 1000.0, "half": True, "mbit": None}],
-    "link-flapping": [{"what": "own", "interface": "eth0", "times": 3, "saves_power": True}, {"what": "tree", "times": 5, "seconds": 9.0}],
+    "link-flapping": [
+        {"what": "own", "interface": "eth0", "times": 3, "saves_power": True},
+        {"what": "tree", "times": 5, "seconds": 9.0},
+    ],
     "trunk-port": [{"vlan": 20, "planned": [10, 11, 12, 13], "vlans": []}, {"vlans": list(range(1, 60, 2)), "mirror": True}],
     "two-interfaces-one-network": [{"interface": "eth0", "other": "eth1", "boxes": 5}],
-    "nothing-heard-here": [{"interface": "wlan0", "kind": "wifi", "what": "no-link"}] + [{"interface": "eth0", "what": what, "seconds": 4.0} for what in ("gone", "no-link", "silent")],
+    "nothing-heard-here": [{"interface": "wlan0", "kind": "wifi", "what": "no-link"}]
+    + [{"interface": "eth0", "what": what, "seconds": 4.0} for what in ("gone", "no-link", "silent")],
     "firewall-in-the-way": [{"ports": [5568], "firewall": "nftables"}, {"ports": [9]}],
     "tunnel-in-the-way": [{"tunnel": "tun0", "multicast": True}, {"tunnel": "vm0", "kind": "virtual", "boxes": ["A (10.9.0.1)"]}],
     "laptop-address": [{"what": "none", "interface": "eth0"}, {"what": "made-up", "interface": "eth0", "address": "169.254.7.9"}],

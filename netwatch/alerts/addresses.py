@@ -118,7 +118,9 @@ class LinkLocalAddress:
         looked.later(next_grid(now), now)
         for segment, here in boxes.items():
             told = self._told_by_itself(network, segment)
-            alone = [(mac, claim, address) for mac, held in here if mac not in told for claim, address in self._alone(network, held)]
+            alone = [
+                (mac, claim, address) for mac, held in here if mac not in told for claim, address in self._alone(network, held)
+            ]
             share = len(alone) / len(here)
             for mac, claim, address in alone:
                 looked.later(int(network.claims.first[claim]) + network.numbers.dhcp_boot_s * NS, now)

@@ -46,7 +46,8 @@ class ArtnetBroadcastLoad:
             ).tolist()
             mbit = (octets + packets * _GAP_AND_PREAMBLE) * 8 / _BUCKET_S / 1e6
             looked.findings.append(Finding(
-                segment, "rig", severity, "certain", max(now - int(_BUCKET_S * NS), min((int(streams.first[flow]) for flow in flows), default=now)),
+                segment, "rig", severity, "certain",
+                max(now - int(_BUCKET_S * NS), min((int(streams.first[flow]) for flow in flows), default=now)),
                 {"mbit": round(mbit, 3), "pps": round(pps, 1), "senders": sorted({who(network, flow) for flow in flows}),
                  "universes": sorted({int(streams.universe[flow]) for flow in flows})},
                 tuple(int(streams.last_n[flow]) for flow in flows[:3]),

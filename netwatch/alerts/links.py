@@ -114,7 +114,9 @@ class SpanningTreeWait:
 
     def _waits(self, network: Network, port: int, wait: Wait, now: int, looked: Looked) -> list[Finding]:
         """Light came here before the link was lost, and since it is back only the switch speaks."""
-        longest = wait.linked + int((2 * network.numbers.tree_delay_s + network.numbers.tree_age_s + network.numbers.tree_late_s) * NS)
+        longest = wait.linked + int(
+            (2 * network.numbers.tree_delay_s + network.numbers.tree_age_s + network.numbers.tree_late_s) * NS
+        )
         if now >= longest or wait.bpdus < _SPEAKS or not _lit_before(network, port, wait.linked):
             return []
         looked.later(longest, now)

@@ -1,6 +1,7 @@
 """All light ends within two minutes, and its boxes are silent: somebody switched the rig off. One note instead of many alerts.
 
-It must never hide that the network broke. So it is said only of light that we would hear or that ended properly, of several boxes,
+It must never hide that the network broke. So it is said only of light that we would hear or that ended properly, of several
+boxes,
 none of which is heard any more, while our own link stood. In a show it must not have been one moment for all, as a cut is, and no
 node may be heard afterwards. It is taken back as soon as one of the boxes is heard again without its light.
 """
@@ -86,7 +87,8 @@ def _off(network: Network, flows: list[int]) -> Off:
     return Off(
         since=first, until=max(last, int(streams.alive_at[boxes].max())),
         who=tuple(dict.fromkeys(who(network, flow) for flow in flows)), boxes=len(boxes),
-        universes=_sent(streams, flows, E131), artnet=_sent(streams, flows, ARTNET), seconds=(last - first) / NS, flows=len(flows),
+        universes=_sent(streams, flows, E131), artnet=_sent(streams, flows, ARTNET), seconds=(last - first) / NS,
+        flows=len(flows),
         properly=int(np.count_nonzero(streams.options[flows] & TERMINATED)),
         numbers=tuple(np.unique(streams.last_n[flows]).tolist()[-8:]),
     )  # fmt: skip
@@ -113,7 +115,9 @@ def _nodes_heard(network: Network, segment: int, after: int) -> bool:
         return True
     groups = (network.multicast.groups.get(key) for key in groups_of_light(network) if key[0] == segment)
     return any(
-        member.reported > after for group in groups if group is not None for mac, member in group.members.items() if mac not in own
+        member.reported > after
+        for group in groups if group is not None
+        for mac, member in group.members.items() if mac not in own
     )
 
 

@@ -4,8 +4,8 @@
     two-dhcp-servers | eth0 | rig | soon: 10.0.0.1, 10.0.0.2 | this job | the hired router stays until Sunday
     source-lost | anywhere | source:5f1c0a9e3b7d4c2d8e6f001122334455 | now | 2026-11-26 06:00 | spare desk, off on purpose
 
-'What' is the code of an alert, 'which' its subject, as in the JSON document. 'At worst' is the worst severity that is left be; behind a
-colon all members of it that are, where one more would be worse. Times without a difference to UTC are the laptop's own.
+'What' is the code of an alert, 'which' its subject, as in the JSON document. 'At worst' is the worst severity that is left be;
+behind a colon all members of it that are, where one more would be worse. Times without a difference to UTC are the laptop's own.
 """
 
 from __future__ import annotations
@@ -78,16 +78,22 @@ def _left(line: str) -> Left:
     if not where:
         raise ValueError(f"'where' is empty; write the interface, as eth0 or eth0 VLAN 12, or '{ANYWHERE}'.")
     if not subject:
-        raise ValueError("'which' is empty; write the subject of the alert, as rig or universe:7 (it stands in the JSON document).")
+        raise ValueError(
+            "'which' is empty; write the subject of the alert, as rig or universe:7 (it stands in the JSON document)."
+        )
     severity, members = _worst(worst)
-    return Left(code, "" if where == ANYWHERE else where, subject, Accepted(None, _until(until), clean(why, LONGEST), severity, members))
+    return Left(
+        code, "" if where == ANYWHERE else where, subject, Accepted(None, _until(until), clean(why, LONGEST), severity, members)
+    )
 
 
 def _worst(text: str) -> tuple[str, frozenset[str] | None]:
     severity, colon, listed = text.partition(":")
     severity = severity.strip()
     if severity not in SEVERITIES:
-        raise ValueError(f"'{_short(severity)}' is no severity; write {', '.join(SEVERITIES[:-1])} or {SEVERITIES[-1]} as 'at worst'.")
+        raise ValueError(
+            f"'{_short(severity)}' is no severity; write {', '.join(SEVERITIES[:-1])} or {SEVERITIES[-1]} as 'at worst'."
+        )
     return severity, frozenset(each.strip() for each in listed.split(",") if each.strip()) if colon else None
 
 

@@ -1,4 +1,4 @@
-"""A journal as a source of the screens, also while a watch writes it. Nothing is written to it, and no lock is held between looks."""
+"""A journal as a source of the screens, also while a watch writes it. Nothing is written to it, no lock is held between looks."""
 
 from __future__ import annotations
 

@@ -21,7 +21,9 @@ def evidence(snapshot: Snapshot, paths: Sequence[str]) -> Snapshot:
     from ..packets.files import packet_bytes
 
     found = packet_bytes(paths, _numbers(snapshot)) if paths else {}
-    return replace(snapshot, alerts=tuple(replace(each, bytes=_bytes(each.packets, each.bytes, found)) for each in snapshot.alerts))
+    return replace(
+        snapshot, alerts=tuple(replace(each, bytes=_bytes(each.packets, each.bytes, found)) for each in snapshot.alerts)
+    )
 
 
 def _numbers(snapshot: Snapshot) -> Iterable[int]:

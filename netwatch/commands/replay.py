@@ -31,7 +31,9 @@ EXAMPLES = (
 
 def add(parser: ArgumentParser) -> None:
     """The verb's arguments."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="a pcap or pcapng file, also gzip, or a folder of them; '-' is standard input")
+    parser.add_argument(
+        "files", nargs="+", metavar="FILE", help="a pcap or pcapng file, also gzip, or a folder of them; '-' is standard input"
+    )
     parser.add_argument("--json", action="store_true", help="write one JSON document instead of text")
     parser.add_argument("--plain", action="store_true", help="text instead of the full screen, without colours")
     parser.add_argument(

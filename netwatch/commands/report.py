@@ -29,7 +29,9 @@ EXAMPLES = (
 
 def add(parser: ArgumentParser) -> None:
     """The verb's arguments."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="a journal's folder; or captures (pcap, pcapng, gzip), a folder of them")
+    parser.add_argument(
+        "files", nargs="+", metavar="FILE", help="a journal's folder; or captures (pcap, pcapng, gzip), a folder of them"
+    )
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to; without it to standard output")
     parser.add_argument(
         "--for", dest="for_", choices=("rental", "it"), metavar="WHOM", help="rental: a row a device; it: for the IT department"

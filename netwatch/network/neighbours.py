@@ -1,4 +1,4 @@
-"""What switches say of themselves: LLDP (IEEE 802.1AB) and spanning tree (IEEE 802.1D), as it was heard, for who looks after them."""
+"""What switches say of themselves: LLDP (IEEE 802.1AB) and spanning tree (IEEE 802.1D), as heard, for who looks after them."""
 
 from __future__ import annotations
 

@@ -170,7 +170,7 @@ class Streams:
 
     def admit(self, batch: PacketBatch, decoded: Decoded, keys: tuple[npt.NDArray[np.uint64], ...], key: int, at: int,
               time: int) -> int:
-        """The id of the flow of level row ``at``, whose key is the ``key``th of ``keys``, a new one where it was unknown; -1 when the table is full."""
+        """The id of the flow of level row ``at`` (the ``key``th of ``keys``), a new one where it was unknown; -1: no room."""
         levels, frames = decoded.levels, decoded.frames
         row = int(levels.row[at])
         held = self.table.held

@@ -25,7 +25,8 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "nodes": ("interface", "vlan", "mac", "address", "name", "outputs"), "groups": ("interface", "vlan", "group"),
     "neighbours": ("interface", "vlan", "mac", "chassis", "port"),
     "bridges": ("interface", "vlan", "mac", "root", "bridge", "port"),
-    "winners": ("interface", "vlan", "protocol", "universe"), "marks": ("at", "word"), "endings": ("interface", "vlan", "what", "name", "subject"),
+    "winners": ("interface", "vlan", "protocol", "universe"), "marks": ("at", "word"),
+    "endings": ("interface", "vlan", "what", "name", "subject"),
 }  # fmt: skip
 """Lists of a snapshot that are kept, and what tells their entries apart."""
 KEPT = frozenset({"streams", "hosts", "servers", "queriers", "nodes", "neighbours", "bridges", "listening", "limits", "loads"})

@@ -38,7 +38,8 @@ def page(snapshot: Snapshot) -> str:
     rest += [words.known(many["known"])] if many["known"] else []
     where = "; ".join(f"{each.interface} ({each.vantage})" for each in snapshot.listening)
     return render(
-        "glance.html", words=words, renew=RENEW_S, verdict="; ".join([verdict or words.NO_ALERT, *rest]), at=times.clock(snapshot.now),
+        "glance.html", words=words, renew=RENEW_S, verdict="; ".join([verdict or words.NO_ALERT, *rest]),
+        at=times.clock(snapshot.now),
         facts=(where, f"{snapshot.packets:,} packets, {snapshot.dropped:,} dropped", snapshot.phase),
         alerts=[_told(each, times) for each in shown],
         checks=[(CHECK[each.state].mark, CHECK[each.state].word, each.name, each.text) for each in snapshot.checks],

@@ -67,7 +67,8 @@ def page(evening: Evening, job: Job, zone: tzinfo | None = None) -> str:
     snapshot = evening.snapshot
     times = Times(snapshot.first, zone)
     return render(
-        "page.html", title=said.TITLE, after_show=phases.AFTER_SHOW, job=job, facts=facts(evening, job, times), short=in_short(snapshot, times),
+        "page.html", title=said.TITLE, after_show=phases.AFTER_SHOW, job=job, facts=facts(evening, job, times),
+        short=in_short(snapshot, times),
         drawing=drawing(snapshot, evening.course, zone), step=evening.course.step if evening.course else 0,
         findings=_findings(evening, times), left=max(0, len(loud(worst_first(snapshot))) - MOST_ALERTS),
         marks=_marks(snapshot, times), notes=_notes(snapshot, times), checks=_checks(snapshot), sent=_sent(snapshot, times),
@@ -97,7 +98,8 @@ def _finding(
         alert.id, alert.severity, shown.word, shown.meaning, plain(alert.title), _when(alert, evening.snapshot, times),
         [hide(text) for text in words.seen(alert.code, alert.facts, times.clock)],
         f"{certainty.word}: {kind.sure.get(alert.certainty, certainty.meaning)}.",
-        () if as_for is not None else kind.mistaken, _before(alert.before, alert.since), () if as_for is not None else alert.steps, _later(alert, evening.snapshot), as_for,
+        () if as_for is not None else kind.mistaken, _before(alert.before, alert.since),
+        () if as_for is not None else alert.steps, _later(alert, evening.snapshot), as_for,
         _folded(folded, times), [_packet(n, alert, evening, times, hide) for n in alert.packets[:MOST_PACKETS]],
         said.rested(alert.packets, MOST_PACKETS),
     )  # fmt: skip

@@ -84,7 +84,8 @@ def unheard(evening: Evening) -> list[str]:
 
 
 def _device(
-    snapshot: Snapshot, host: HostView, about: Sequence[AlertView], times: Times, hide: Callable[[str], str], planned: Asset | None
+    snapshot: Snapshot, host: HostView, about: Sequence[AlertView], times: Times, hide: Callable[[str], str],
+    planned: Asset | None,
 ) -> Device:
     gone = [each for each in about if each.code in said.GONE]
     faults = [_fault([each for each in about if each.code == code], times, hide) for code in _unique(each.code for each in about)]

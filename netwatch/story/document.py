@@ -55,7 +55,9 @@ def document(snapshot: Snapshot, files: Sequence[FileSeen]) -> Object:
         "groups": [_group(g) for g in sorted(snapshot.groups, key=lambda g: (address_key(g.group), *_place_key(g)))],
         "nodes": [_node(n) for n in sorted(snapshot.nodes, key=_node_key)],
         "lldp": [_neighbour(n) for n in sorted(snapshot.neighbours, key=lambda n: (n.first, n.mac, n.port, *_place_key(n)))],
-        "spanning_tree": [_bridge(b) for b in sorted(snapshot.bridges, key=lambda b: (b.first, b.bridge, b.port, *_place_key(b)))],
+        "spanning_tree": [
+            _bridge(b) for b in sorted(snapshot.bridges, key=lambda b: (b.first, b.bridge, b.port, *_place_key(b)))
+        ],
         "phase": {
             "now": snapshot.phase,
             "changes": [{"at": seconds(at), "phase": phase} for at, phase in snapshot.phases],

@@ -125,7 +125,11 @@ def _undecoded(player: Player) -> dict[str, int]:
         count = sum(int(load.packets[int(kind)].sum()) for load in network.load.total.values())
         if count:
             out[kind.name.lower().replace("_", " ")] = count
-    for reason, count in (("times unusable", player.clock.unusable), ("late", player.clock.behind), ("storm of rare packets", network.reading.storm)):
+    for reason, count in (
+        ("times unusable", player.clock.unusable),
+        ("late", player.clock.behind),
+        ("storm of rare packets", network.reading.storm),
+    ):
         if count:
             out[reason] = count
     return out
@@ -134,9 +138,10 @@ def _undecoded(player: Player) -> dict[str, int]:
 def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
     tables = (network.streams.table, network.claims.table, network.vantage.pairs, network.habits.table)
     capped = (
-        network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups, network.multicast.queriers,
-        network.syncs.table, network.streams.faults.discarded,
-        network.announced, network.neighbours.lldp, network.neighbours.bridges, network.nodes.binds, network.nodes.pollers, network.arp_words.boxes, network.leases.declines, network.links.starts,
+        network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups,
+        network.multicast.queriers, network.syncs.table, network.streams.faults.discarded, network.announced,
+        network.neighbours.lldp, network.neighbours.bridges, network.nodes.binds, network.nodes.pollers, network.arp_words.boxes,
+        network.leases.declines, network.links.starts,
     )
     out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in (*tables, *capped)]
     out.append(Limit("segments", int(network.numbers.cap_segments), len(network.segments), network.segments_refused, 0, None))
@@ -199,7 +204,10 @@ def _hosts(network: Network) -> tuple[HostView, ...]:
             name = network.flow_name(flow)
             if name:
                 names["sACN"] = name
-        last = max([box.last, *(int(network.claims.last[claim]) for claim, _ in claims), *(int(network.streams.last[flow]) for flow in flows)])
+        last = max([
+            box.last, *(int(network.claims.last[claim]) for claim, _ in claims),
+            *(int(network.streams.last[flow]) for flow in flows),
+        ])
         out.append(HostView(
             interface=network.interface(segment), vlan=vlan(segment), mac=mac_text(mac), vendor=vendor(mac_text(mac)),
             addresses=tuple(address_text(address) for _, address in claims),
@@ -271,7 +279,9 @@ def _queriers(network: Network) -> tuple[QuerierView, ...]:
 def _groups(network: Network, now: int) -> tuple[GroupView, ...]:
     streams = network.streams
     data: dict[tuple[int, str], tuple[int | None, int]] = {}
-    for flow in np.flatnonzero(streams.table.used[: streams.table.size] & (streams.cast[: streams.table.size] == MULTICAST)).tolist():
+    for flow in np.flatnonzero(
+        streams.table.used[: streams.table.size] & (streams.cast[: streams.table.size] == MULTICAST)
+    ).tolist():
         key = (int(streams.segment[flow]), address_text(int(streams.dst[flow])))
         last = max(int(streams.last[flow]), data.get(key, (None, 0))[1])
         data[key] = (int(streams.universe[flow]) if streams.protocol[flow] == E131 else None, last)

@@ -99,7 +99,8 @@ def _left(player: Player, told: Mapping[str, Any], code: str, where: str, subjec
         members = frozenset(map(str, of)) if isinstance(of, list | tuple) else None
     until, at = told.get("until"), told.get("at", time)
     accepted = Accepted(
-        at if _is_time(at) else None, until if _is_time(until) else None, clean(str(told.get("why") or ""), LONGEST), severity, members
+        at if _is_time(at) else None, until if _is_time(until) else None, clean(str(told.get("why") or ""), LONGEST), severity,
+        members,
     )
     return Left(code, where, subject, accepted)
 

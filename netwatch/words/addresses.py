@@ -179,7 +179,9 @@ ADDRESSES: dict[str, Words] = {
             ),
             after_show("Give it a free address, then plug it in again.", f"it may restart; {CAUTION}"),
             ("Wait some minutes until the others have learned where {address} is now.", NOTHING),
-            after_show("If it is still not found, restart the device that keeps {address}.", f"what it drives goes dark; {CAUTION}"),
+            after_show(
+                "If it is still not found, restart the device that keeps {address}.", f"what it drives goes dark; {CAUTION}"
+            ),
         ),
         mistaken=(
             "two routers that share one address on purpose",

@@ -34,7 +34,10 @@ def on_the_rig(name: str) -> str:
     return f"{name} is the lighting network: each look at the page is traffic there. Another connection of this laptop is better."
 
 
-NO_OTHER = "This laptop has no other connection with an address; give --page an interface, or leave it without a value for this laptop only."
+NO_OTHER = (
+    "This laptop has no other connection with an address; give --page an interface, "
+    "or leave it without a value for this laptop only."
+)
 
 
 def unknown(where: str, known: str) -> str:

@@ -197,7 +197,8 @@ LEASING: dict[str, Words] = {
             ("Was the address changed on purpose? Then note it in the plan.", NOTHING),
             ("Look in the controller whether it still sends to the old address.", NOTHING),
             ("Set the controller to {address}.", f"the device follows again at once; {CAUTION}"),
-            after_show("Or give {who} its old address again: fixed, or kept for it in the DHCP server.", f"it may restart; {CAUTION}"),
+            after_show("Or give {who} its old address again: fixed, or kept for it in the DHCP server.",
+                       f"it may restart; {CAUTION}"),
         ),
         mistaken=(
             "a change by hand, on purpose",
@@ -223,7 +224,8 @@ LEASING: dict[str, Words] = {
             ("Find out who uses {address}: compare the MAC with labels and plan.", NOTHING),
             ("Set aside {address} in the DHCP server, or shrink what it gives out.", "nothing, unless the server restarts "
             "for it"),
-            after_show("Or give the device that has {address} by hand another address outside of the range.", f"it may restart; {CAUTION}"),
+            after_show("Or give the device that has {address} by hand another address outside of the range.",
+                       f"it may restart; {CAUTION}"),
             after_show("Restart the device that refused.", _BY_RESTART),
         ),
         mistaken=(

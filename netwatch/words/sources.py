@@ -242,7 +242,9 @@ SOURCES: dict[str, Words] = {
         steps=(
             ("Nothing is to be done if all receivers understand it.", NOTHING),
             ("If a channel is stuck: see which source has the highest priority on it.", NOTHING),
-            after_show("If fixtures flash: switch the priority for each channel off for {light}.", f"who wins may change; {CAUTION}"),
+            after_show(
+                "If fixtures flash: switch the priority for each channel off for {light}.", f"who wins may change; {CAUTION}"
+            ),
         ),
         mistaken=("normal on many desks; a flash is the receiver's fault",),
         seen=_slots_seen,

@@ -96,7 +96,8 @@ def _shown(what: str, value: str | int) -> str:
     if what == "waits for sync":
         return f"it waits for synchronization on universe {value}" if value else "it waits for no synchronization"
     if what == "options":
-        bits = [word for bit, word in ((0x80, "preview only"), (0x40, "the sender signs off"), (0x20, "goes on without synchronization"))
+        bits = [word for bit, word in (
+            (0x80, "preview only"), (0x40, "the sender signs off"), (0x20, "goes on without synchronization"))
                 if value & bit]  # fmt: skip
         return ", ".join(bits) or "none"
     if what == "port-address":

@@ -48,7 +48,9 @@ def test_what_is_known_to_one_engine_is_nothing_to_its_copy(story: Any) -> None:
 
 
 def test_what_got_worse_and_comes_back_as_it_was_is_still_known(story: Any) -> None:
-    story.at(0).true("at-once", "rig", severity="tidy").skip().accept("at-once", "rig").at(1).true("at-once", "rig", severity="now")
+    story.at(0).true("at-once", "rig", severity="tidy").skip().accept("at-once", "rig").at(1).true(
+        "at-once", "rig", severity="now"
+    )
     assert story.alert(1).accepted is None
     story.at(2).false("at-once", "rig").at(60).true("at-once", "rig", severity="tidy")
     assert story.alert(2).accepted is not None

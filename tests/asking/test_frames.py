@@ -74,7 +74,11 @@ def test_arp_probe(address: IPv4Address) -> None:
 def test_there_is_no_way_to_request_or_to_send_levels() -> None:
     """A REQUEST would take an address (RFC 2131 3.1), an ArtDmx or an E1.31 packet would change light."""
     made = [name for name in vars(frames) if callable(getattr(frames, name)) and not name.startswith("_")]
-    assert {name for name in made if getattr(getattr(frames, name), "__module__", "") == frames.__name__} == {"dhcp", "artpoll", "arp_probe"}
+    assert {name for name in made if getattr(getattr(frames, name), "__module__", "") == frames.__name__} == {
+        "dhcp",
+        "artpoll",
+        "arp_probe",
+    }
     assert {value for name, value in vars(frames).items() if name in ("DISCOVER", "INFORM")} == {1, 8}
 
 

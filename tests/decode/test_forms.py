@@ -92,7 +92,8 @@ def test_a_flood_of_forms_is_forgotten_and_the_numbers_begin_anew() -> None:
 
 @settings(deadline=None, max_examples=60)
 @given(
-    st.lists(st.tuples(st.sampled_from(sorted(GOOD)), st.integers(0, 300), st.integers(0, 255), st.integers(0, 3)), min_size=1, max_size=30),
+    st.lists(st.tuples(st.sampled_from(sorted(GOOD)), st.integers(0, 300), st.integers(0, 255), st.integers(0, 3)),
+             min_size=1, max_size=30),
     st.integers(1, 12),
 )  # fmt: skip
 def test_any_mixture_gives_what_reading_gives(chosen: list[tuple[str, int, int, int]], size: int) -> None:

@@ -43,7 +43,8 @@ def test_a_question_and_its_limits() -> None:
 
 OFFERS = [
     dhcp(
-        OFFER, LAPTOP, xid=77, server=SERVER.address, yiaddr="10.0.0.50", mask="255.255.0.0", router="10.0.0.1", lease=60, by=SERVER
+        OFFER, LAPTOP, xid=77, server=SERVER.address, yiaddr="10.0.0.50", mask="255.255.0.0", router="10.0.0.1", lease=60,
+        by=SERVER,
     ),
     dhcp(OFFER, LAPTOP, xid=77, server=STRANGER.address, yiaddr="192.168.77.9", mask="255.255.255.0", lease=90, by=STRANGER),
     dhcp(OFFER, WALK, xid=78, server="10.0.0.9", yiaddr="10.0.0.51", mask="255.255.0.0", lease=60, by=POND),
@@ -70,7 +71,8 @@ def test_boxes_that_are_heard_first_meanwhile_are_marked() -> None:
     answer = arp(POND, LAPTOP.address, op=2, to=LAPTOP)
     snapshot = story(
         listening("mirror"), at(0, announce(WALK)),
-        mark(1, asked={"kind": "arp", "seconds": 5, "targets": ["10.0.0.22", "10.0.0.23"]}), at(1.2, answer), every(1, announce(SERVER), start=20, stop=23),
+        mark(1, asked={"kind": "arp", "seconds": 5, "targets": ["10.0.0.22", "10.0.0.23"]}), at(1.2, answer),
+        every(1, announce(SERVER), start=20, stop=23),
     )  # fmt: skip
     marked = {each.addresses[0]: each.asked_for for each in snapshot.hosts}
     assert marked == {"10.0.0.21": False, "10.0.0.22": True, "10.0.0.1": False}

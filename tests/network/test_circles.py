@@ -1,4 +1,4 @@
-"""What comes again and again is counted and left out, whatever the rate; what is different is told apart. The project's own law."""
+"""What comes again and again is counted and left out, whatever the rate; what differs is told apart. The project's own law."""
 
 from __future__ import annotations
 

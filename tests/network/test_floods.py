@@ -62,7 +62,10 @@ def limit(shot: Snapshot, table: str) -> Limit:
 
 FLOODS: dict[str, tuple[str, Callable[[int], bytes]]] = {
     "CIDs": ("flows", lambda i: frames.e131(stranger(i), 2, levels=bytes(4))),
-    "universes": ("flows", lambda i: frames.e131(WALK if i < 63_000 else stranger(i // 63_000), 10 + i % 63_000, levels=bytes(4))),
+    "universes": (
+        "flows",
+        lambda i: frames.e131(WALK if i < 63_000 else stranger(i // 63_000), 10 + i % 63_000, levels=bytes(4)),
+    ),
     "addresses": ("addresses", lambda i: frames.announce(stranger(i))),
     "MACs": ("boxes", lambda i: frames.announce(stranger(i))),
     "addresses of one box": ("addresses", lambda i: frames.arp(stranger(0), "10.0.0.1", says=stranger(i).address)),

@@ -119,7 +119,9 @@ def test_a_view_of_an_older_or_newer_writer_is_read(recorded) -> None:
 def test_for_its_owner_alone(recorded) -> None:
     folder, _, _ = recorded
     assert stat.S_IMODE((folder / FILE).stat().st_mode) == 0o600
-    assert [path.name for path in folder.iterdir() if path.suffix != ".pcapng"] == [FILE], "closed, the file alone holds all of it"
+    assert [path.name for path in folder.iterdir() if path.suffix != ".pcapng"] == [FILE], (
+        "closed, the file alone holds all of it"
+    )
     assert {stat.S_IMODE(path.stat().st_mode) for path in folder.iterdir()} == {0o600}
 
 

@@ -77,7 +77,9 @@ def test_the_capture_keeps_the_newest_within_its_size(tmp_path: Path, monkeypatc
     assert all(each.gone for each in told[: -len(files)])
 
 
-def test_the_capture_leaves_room_on_the_disk_and_goes_on_when_there_is_some(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_capture_leaves_room_on_the_disk_and_goes_on_when_there_is_some(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """First the oldest segments go; then nothing is begun, and it says so; then it goes on."""
     monkeypatch.setattr(rolling, "LEAST", 1 << 16)
     monkeypatch.setattr(stores, "AGAIN_S", 0.0)

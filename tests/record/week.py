@@ -2,7 +2,8 @@
 
     python -m tests.record.week FOLDER HOURS
 
-Eight universes that move; each minute a few phones with new MACs, each twenty minutes a mark, each hour two controllers that fight.
+Eight universes that move; each minute a few phones with new MACs, each twenty minutes a mark, each hour two controllers that
+fight.
 """
 
 from __future__ import annotations

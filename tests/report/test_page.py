@@ -140,7 +140,13 @@ def test_what_was_sent_and_marked_stands_there():
 
 
 def test_a_mark_tells_what_was_open_then():
-    read = Read(page.page(evening(troubled(marks=(MarkView(at(9), "pond dark", (1, 3), ()), MarkView(at(50), "fine <again>", (), ())))), JOB, UTC1))
+    read = Read(
+        page.page(
+            evening(troubled(marks=(MarkView(at(9), "pond dark", (1, 3), ()), MarkView(at(50), "fine <again>", (), ())))),
+            JOB,
+            UTC1,
+        )
+    )
     told = " ".join(read.text.split())
     assert "18:22:20 pond dark Open then: NOW, " in told, "the worst first"
     assert "Open then: SOON, Two DHCP servers" in told
@@ -201,7 +207,9 @@ def test_who_is_of_the_rig_keeps_its_name():
 
 
 def test_the_rental_page_bears_the_plans_asset_numbers() -> None:
-    shot = evening(troubled(hosts=(host(POND, ("10.0.0.21",), (("Mill pond node", "Art-Net"),)), host(GATEHOUSE, ("10.0.0.10",), ()))))
+    shot = evening(
+        troubled(hosts=(host(POND, ("10.0.0.21",), (("Mill pond node", "Art-Net"),)), host(GATEHOUSE, ("10.0.0.10",), ())))
+    )
     plan = Plan(devices=(
         Device(name="mill pond node", asset="HG-109"), Device(name="gatehouse desk", asset="HG-103", mac=GATEHOUSE),
         Device(name="boathouse", asset="HG-113"), Device(name="no number"),
@@ -215,8 +223,17 @@ def test_the_rental_page_bears_the_plans_asset_numbers() -> None:
 
 def test_lldp_and_spanning_tree_stand_on_the_page_for_it() -> None:
     shot = troubled(
-        neighbours=(NeighbourView("eth0", None, "02:00:00:00:00:fe", "02:00:00:00:00:fe", "g1", "to the pond", "core <b>", 12, at(1), at(9)),),
-        bridges=(BridgeView("eth0", 12, "02:00:00:00:00:fe", "4096/02:00:00:00:00:fe", "4096/02:00:00:00:00:fe", 1, 2, 30, 1, at(5), at(1), at(9)),),
+        neighbours=(
+            NeighbourView(
+                "eth0", None, "02:00:00:00:00:fe", "02:00:00:00:00:fe", "g1", "to the pond", "core <b>", 12, at(1), at(9)
+            ),
+        ),
+        bridges=(
+            BridgeView(
+                "eth0", 12, "02:00:00:00:00:fe", "4096/02:00:00:00:00:fe", "4096/02:00:00:00:00:fe", 1, 2, 30, 1, at(5), at(1),
+                at(9),
+            ),
+        ),
     )
     read = Read(for_it.page(evening(shot), JOB, UTC1))
     told = " ".join(read.text.split())

@@ -119,7 +119,9 @@ async def test_a_line_of_doubt_comes_and_goes() -> None:
     tool = app(source)
     async with tool.run_test(size=(80, 24)) as pilot:
         await seen(pilot, "84,213 packets")
-        source.change(alerts=(*source.now.alerts, alert(9, "soon", code="capture-dropping", facts={"dropped": 12}, about_laptop=True)))
+        source.change(
+            alerts=(*source.now.alerts, alert(9, "soon", code="capture-dropping", facts={"dropped": 12}, about_laptop=True))
+        )
         await seen(pilot, "! Not to be trusted: 12 packets missed")
         await wait_for(pilot, lambda: "FINE" in picture(tool).split("\n")[4], "the checks moved down by one line")
         source.change(alerts=source.now.alerts[:-1])

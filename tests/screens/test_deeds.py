@@ -121,7 +121,9 @@ async def test_known_of_the_alert_that_is_open(said: str, span: str) -> None:
     assert deeds.done == [(span, "4 old")]
 
 
-@pytest.mark.parametrize("keys", [("a", "escape"), ("a", "n", "o", "enter"), ("a", "enter"), ("a", "j", "o", "b", "enter", "escape")])
+@pytest.mark.parametrize(
+    "keys", [("a", "escape"), ("a", "n", "o", "enter"), ("a", "enter"), ("a", "j", "o", "b", "enter", "escape")]
+)
 async def test_known_left_halfway_changes_nothing(keys: tuple[str, ...]) -> None:
     deeds = Deeds()
     tool = app(deeds=deeds)

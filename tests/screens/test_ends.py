@@ -9,7 +9,8 @@ from netwatch.screens import ends
 from netwatch.screens.looks import DARK
 from netwatch.story.snapshot import Ending
 
-LEASE = Ending("eth0", None, "lease", "10.0.0.21", at(3600), None, "Gatehouse desk has to give back 10.0.0.21 unless 10.0.0.1 prolongs it.",
+LEASE = Ending("eth0", None, "lease", "10.0.0.21", at(3600), None,
+               "Gatehouse desk has to give back 10.0.0.21 unless 10.0.0.1 prolongs it.",
                "host:02:00:00:00:00:15", at(1800))  # fmt: skip
 QUERY = Ending(
     "eth0", None, "query", "10.0.0.1", at(750), None, "10.0.0.1 asks again who listens to multicast.", "host:02:00:00:00:00:01"
@@ -26,7 +27,8 @@ def test_soonest_first_in_one_line_each_on_a_large_screen() -> None:
     assert told(QUERY, GROUP, LEASE) == [
         "20:12:30          due 10 s ago      query     10.0.0.1 asks again who listens to multicast.",
         "20:11:40-20:15:00 any moment        universe  The switch stops passing on sACN 7.",
-        "21:00:00          in 47 min 20 s    address   Gatehouse desk has to give back 10.0.0.21 unless 10.0.0.1 prolongs it. It asks from",
+        "21:00:00          in 47 min 20 s    address   Gatehouse desk has to give back 10.0.0.21 unless 10.0.0.1 prolongs it. "
+        "It asks from",
         "                                              20:30:00 on.",
     ]
 

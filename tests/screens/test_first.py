@@ -43,7 +43,10 @@ def test_trust_says_where_why_how_much_how_long_and_the_phase() -> None:
 def test_in_a_show_only_now_is_on_the_top_line() -> None:
     assert on_top(140, phase="show")[2] == "!! 2 now  later (2)  1 known  1 over  6 of 11 checks fine, 3 can't say"
     quiet = (alert(1, "now", quiet=at(400)), alert(2, "soon"), alert(3, "note"))
-    assert on_top(140, phase="show", alerts=quiet)[2] == "Nothing stops the show  later (1)  1 quiet  6 of 11 checks fine, 3 can't say"
+    assert (
+        on_top(140, phase="show", alerts=quiet)[2]
+        == "Nothing stops the show  later (1)  1 quiet  6 of 11 checks fine, 3 can't say"
+    )
 
 
 def test_trust_says_what_is_not_to_be_trusted() -> None:
@@ -131,7 +134,9 @@ def test_what_is_quiet_sinks_and_says_for_how_long() -> None:
 
 
 def test_in_a_show_what_waits_stands_under_later() -> None:
-    shown = snapshot(phase="show", alerts=(alert(1, "tidy", "T"), alert(2, "now", "N"), alert(3, "soon", "S"), alert(4, "note", "O")))
+    shown = snapshot(
+        phase="show", alerts=(alert(1, "tidy", "T"), alert(2, "now", "N"), alert(3, "soon", "S"), alert(4, "note", "O"))
+    )
     keys = [row.key for row in rows(shown, AT_80, DARK)[12:]]
     assert keys == [("alert", 2), "later", ("alert", 3), ("alert", 1), ("alert", 4)]
     building = [row.key for row in rows(snapshot(alerts=shown.alerts), AT_80, DARK)[12:]]

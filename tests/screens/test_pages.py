@@ -19,7 +19,9 @@ SIZE = Size(77, 19)
 
 def told(shown: Page | None) -> str:
     assert shown is not None
-    return "\n".join([shown.head(SIZE.width).plain.rstrip(), *(text.plain.rstrip() for row in shown.rows(SIZE) for text in row.draw())])
+    return "\n".join(
+        [shown.head(SIZE.width).plain.rstrip(), *(text.plain.rstrip() for row in shown.rows(SIZE) for text in row.draw())]
+    )
 
 
 def test_an_alert_in_full() -> None:

@@ -12,7 +12,8 @@ from netwatch.words.sees import SEES
 @pytest.mark.parametrize(
     ("text", "found"),
     [
-        ("7", ("e131", 7)), (" sACN 12 ", ("e131", 12)), ("universe 3", ("e131", 3)), ("a21", ("artnet", 21)), ("0:1:5", ("artnet", 21)),
+        ("7", ("e131", 7)), (" sACN 12 ", ("e131", 12)), ("universe 3", ("e131", 3)), ("a21", ("artnet", 21)),
+        ("0:1:5", ("artnet", 21)),
         ("0.1.5", ("artnet", 21)), ("10.0.0.21", None), ("pond", None), ("", None), ("0:16:0", None), ("128.0.0", None),
     ],
 )  # fmt: skip

@@ -20,7 +20,8 @@ from netwatch.story.light_views import FrameView, WinnerView
 
 STATES = Path(__file__).parent / "states"
 REDRAW = bool(os.environ.get("NETWATCH_REDRAW"))
-ENDING = s.Ending("eth0", None, "lease", "10.0.0.21", at(3600), None, "Gatehouse desk has to give back 10.0.0.21 unless 10.0.0.1 prolongs it.",
+ENDING = s.Ending("eth0", None, "lease", "10.0.0.21", at(3600), None,
+                  "Gatehouse desk has to give back 10.0.0.21 unless 10.0.0.1 prolongs it.",
                   "host:02:00:00:00:00:15", at(1800))  # fmt: skip
 DARK_AT = s.Ending(
     "eth0", None, "group", "239.255.0.7", at(800), at(960), "The switch stops passing on sACN 7, as nobody asks.", "universe:7"
@@ -98,7 +99,11 @@ def hostile() -> s.Snapshot:
 def limited() -> s.Snapshot:
     plug = s.Listening("eth0", "limited", ("without rights to read frames",), "wired", "up", ("10.0.0.50/24",), 900, 12)
     missed = alert(
-        9, "soon", "The recording missed 12 packets on eth0: do not trust losses shown here", code="capture-dropping", about_laptop=True,
+        9,
+        "soon",
+        "The recording missed 12 packets on eth0: do not trust losses shown here",
+        code="capture-dropping",
+        about_laptop=True,
         facts={"dropped": 12, "interface": "eth0"},
     )
     return snapshot(listening=(plug,), dropped=12, alerts=(missed,))
@@ -127,9 +132,10 @@ def show() -> s.Snapshot:
     steps = (("Decide which of them is to have universe 3.", "nothing"), ("Restart the one that is not.", "its light"))
     return snapshot(phase="show", alerts=(
         alert(1, "soon", "Two DHCP servers seen: 10.0.0.1 and 10.0.0.77 both hand out addresses"),
-        alert(2, "now", "Gatehouse desk and Visitor desk fight over universe 3: 37 channels differ", steps=steps, waits=(False, True),
-              first_step=steps[0][0]),
-        alert(4, "quality", "1.2 % of universe 3 gets lost on the way here"), alert(5, "tidy", "Art-Net goes to every box: 9 Mbit/s"),
+        alert(2, "now", "Gatehouse desk and Visitor desk fight over universe 3: 37 channels differ",
+              steps=steps, waits=(False, True), first_step=steps[0][0]),
+        alert(4, "quality", "1.2 % of universe 3 gets lost on the way here"),
+        alert(5, "tidy", "Art-Net goes to every box: 9 Mbit/s"),
         alert(6, "now", "Two devices use 10.0.0.5", quiet=at(400)),
         alert(7, "soon", "10.0.0.9 found no DHCP server and made up an address", accepted={"why": "spare box"}),
     ))  # fmt: skip
@@ -173,7 +179,8 @@ CASES = {
     "stands still": State("stands still", keys=("space",), size=(140, 40)),
     "replay": State("stands still", live=False, tape={}, size=(110, 30)),
     "replay, at its end": State("end of the capture", live=False, tape={"at": at(1200)}),
-    "a new alert at now": State("n opens it", keys=("3",), then={"alerts": (alert(21, "now", "Boathouse went silent: universes 9-12"),)}),
+    "a new alert at now": State("n opens it", keys=("3",), then={
+        "alerts": (alert(21, "now", "Boathouse went silent: universes 9-12"),)}),
     "a new alert at now, at night": State(
         "n opens it", keys=("3",), look="night", then={"alerts": (alert(21, "now", "Boathouse went silent: universes 9-12"),)}
     ),

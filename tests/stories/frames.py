@@ -83,13 +83,16 @@ def e131(
     slots = 1 + len(levels)
     dmp = pack(">HBBHHHB", 0x7000 | 10 + slots, 0x02, 0xA1, 0, 1, slots, start_code) + levels
     shown = (src.name if name is None else name).encode()[:63].ljust(64, b"\0")
-    framing = pack(">HI", 0x7000 | 77 + len(dmp), 2) + shown + pack(">BHBBH", priority, sync, sequence & 255, options, universe) + dmp
+    framing = (
+        pack(">HI", 0x7000 | 77 + len(dmp), 2) + shown + pack(">BHBBH", priority, sync, sequence & 255, options, universe) + dmp
+    )
     root = pack(">HH12sHI", 0x10, 0, b"ASC-E1.17", 0x7000 | 22 + len(framing), 4) + src.cid + framing
     return where_to(src, universe_group(universe) if to is None else to, vlan, 17, udp(5568, 5568, root))
 
 
 def artdmx(
-    source: str | Box, universe: int, sequence: int = 0, levels: bytes = bytes(512), *, to: str | Box = EVERYBODY, vlan: int | None = None
+    source: str | Box, universe: int, sequence: int = 0, levels: bytes = bytes(512), *, to: str | Box = EVERYBODY,
+    vlan: int | None = None,
 ) -> bytes:
     """ArtDmx: Art-Net 4 (1.4di) p.60."""
     src = box(source)
@@ -140,14 +143,17 @@ def _option(code: int, value: bytes) -> bytes:
 
 
 def dhcp(
-    message: int, client: str | Box, *, server: str = "", requested: str = "", ciaddr: str = "", yiaddr: str = "", giaddr: str = "",
-    mask: str = "", router: str = "", lease: int | None = None, host_name: str = "", xid: int = 0x11223344, by: str | Box | None = None,
+    message: int, client: str | Box, *, server: str = "", requested: str = "", ciaddr: str = "", yiaddr: str = "",
+    giaddr: str = "",
+    mask: str = "", router: str = "", lease: int | None = None, host_name: str = "", xid: int = 0x11223344,
+    by: str | Box | None = None,
     broadcast: bool = True, vlan: int | None = None,
 ) -> bytes:  # fmt: skip
     """RFC 2131 figure 1 and table 5, options of RFC 2132. ``by`` = the box that answers, None = the client speaks."""
     who, answers = box(client), by is not None
     options = b"".join((
-        _option(53, bytes((message,))), _option(54, ip(server)) if server else b"", _option(50, ip(requested)) if requested else b"",
+        _option(53, bytes((message,))), _option(54, ip(server)) if server else b"",
+        _option(50, ip(requested)) if requested else b"",
         _option(51, pack(">I", lease)) if lease is not None else b"", _option(1, ip(mask)) if mask else b"",
         _option(3, ip(router)) if router else b"", _option(12, host_name.encode()) if host_name else b"", b"\xff",
     ))  # fmt: skip
@@ -173,7 +179,9 @@ def _igmp(sender: Box, dst: str, body: bytes, vlan: int | None) -> bytes:
     return ethernet(sender.mac, group_mac(dst), 0x0800, ipv4(sender.address, dst, 2, whole, _ROUTER_ALERT, ttl=1), vlan)
 
 
-def query(sender: str | Box = "core switch", *, version: int = 2, group: str = "", interval: int = 125, vlan: int | None = None) -> bytes:
+def query(
+    sender: str | Box = "core switch", *, version: int = 2, group: str = "", interval: int = 125, vlan: int | None = None
+) -> bytes:
     """A query; general without a group (RFC 2236 2, RFC 9776 4.1)."""
     body = pack(">BBH", 0x11, 100, 0) + ip(group)
     if version == 3:

@@ -2,8 +2,8 @@
 
 A story is a list of lines: what is heard (``at``, ``every``, ``stream``, ``quiet``, ``mark``), where we listen (``listening``),
 and what is to be told of it (``expect``, ``expect_silent``). ``story`` plays it whole, in small batches that begin anywhere
-inside a tick, and, if it is short, with every tick folded alone. All must give the same picture; then each expectation is checked.
-Seconds count from the story's beginning.
+inside a tick, and, if it is short, with every tick folded alone. All must give the same picture; then each expectation is
+checked. Seconds count from the story's beginning.
 """
 
 from __future__ import annotations
@@ -201,7 +201,11 @@ def _check(expected: Expected | Silent, told: Snapshot) -> None:
         loud = [each for each in told.alerts if (each.code in expected.codes if expected.codes else each.severity in LOUD)]
         assert not loud, _all(told)
         return
-    mine = [each for each in told.alerts if each.code == expected.code and expected.fields.get("subject", each.subject) == each.subject]
+    mine = [
+        each
+        for each in told.alerts
+        if each.code == expected.code and expected.fields.get("subject", each.subject) == each.subject
+    ]
     assert len(mine) == 1, _all(told)
     alert = mine[0]
     for name, value in expected.fields.items():

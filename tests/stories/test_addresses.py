@@ -111,7 +111,8 @@ def test_one_box_among_many_made_up_its_address() -> None:
 
 def test_it_is_called_by_its_name() -> None:
     story(
-        *RIG, at(1, dhcp(DISCOVER, BOATHOUSE, host_name="boathouse")), every(10, arp(alone(BOATHOUSE), "10.0.0.1"), start=6, stop=60),
+        *RIG, at(1, dhcp(DISCOVER, BOATHOUSE, host_name="boathouse")),
+        every(10, arp(alone(BOATHOUSE), "10.0.0.1"), start=6, stop=60),
         expect("link-local-address", title="boathouse found no DHCP server and made up an address", facts={"asked_dhcp": True}),
     )  # fmt: skip
 
@@ -139,7 +140,8 @@ def test_a_second_address_beside_the_right_one() -> None:
 def test_a_second_address_of_a_controller_that_only_sends_light() -> None:
     """Its right address is heard in its light alone."""
     story(
-        *RIG, stream(1, BOATHOUSE, hz=5, stop=200), every(5, arp(alone(BOATHOUSE), "10.0.0.1"), start=10, stop=200), expect_silent()
+        *RIG, stream(1, BOATHOUSE, hz=5, stop=200), every(5, arp(alone(BOATHOUSE), "10.0.0.1"), start=10, stop=200),
+        expect_silent(),
     )
 
 
@@ -152,10 +154,14 @@ def test_hand_set_addresses_at_the_edges() -> None:
 
 
 def test_probing_is_not_using() -> None:
-    story(*RIG, at(1, probe(BOATHOUSE, MADE_UP)), at(2, probe(BOATHOUSE, MADE_UP)), quiet(60), expect_silent("link-local-address"))
+    story(
+        *RIG, at(1, probe(BOATHOUSE, MADE_UP)), at(2, probe(BOATHOUSE, MADE_UP)), quiet(60), expect_silent("link-local-address")
+    )
 
 
 def test_plain_sockets_can_not_tell() -> None:
     story(
-        listening("limited"), every(5, e131(alone(), 1), e131(DESK, 2), stop=90), expect_silent("link-local-address", "duplicate-address")
+        listening("limited"),
+        every(5, e131(alone(), 1), e131(DESK, 2), stop=90),
+        expect_silent("link-local-address", "duplicate-address"),
     )

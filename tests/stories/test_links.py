@@ -1,7 +1,7 @@
 """Stories of cables and switches: links that are full (L3), come and go (L4), wait for spanning tree (L7), carry VLANs (L8).
 
-Timers: IEEE 802.1D-2004 17.14 (hello 2 s, forward delay 15 s, max age 20 s; from memory), RFC 2131 4.4.2, RFC 5227 2.1.1. Shares and
-counts are common practice, no source. Line time of a frame: RFC 5180 A.1.
+Timers: IEEE 802.1D-2004 17.14 (hello 2 s, forward delay 15 s, max age 20 s; from memory), RFC 2131 4.4.2, RFC 5227 2.1.1. Shares
+and counts are common practice, no source. Line time of a frame: RFC 5180 A.1.
 """
 
 from __future__ import annotations
@@ -64,7 +64,10 @@ def test_a_mirror_port_that_is_full_spoils_its_own_view() -> None:
 
 def test_one_way_at_a_time() -> None:
     marks = [mark(second, link=True, up=True, speed=100_000_000, duplex="half", kind="wired") for second in range(12)]
-    story(listening("ordinary"), light(stop=12), *marks, expect("bottleneck", severity="tidy", certainty="certain", facts={"half": True}))
+    story(
+        listening("ordinary"), light(stop=12), *marks,
+        expect("bottleneck", severity="tidy", certainty="certain", facts={"half": True}),
+    )
 
 
 def test_room_is_left_or_the_speed_is_not_known() -> None:
@@ -81,7 +84,10 @@ def test_room_is_left_or_the_speed_is_not_known() -> None:
 def rebooted(second: float, xid: int, who: Box = WALK, address: str = "10.0.0.50") -> list[Event]:
     """Its link is back: it asks for the address it had (INIT-REBOOT), then whether it is free."""
     asked = at(second, dhcp(REQUEST, who, requested=address, xid=xid))
-    return [*asked, *at(second + 0.5, probe(who, address)), *at(second + 1.5, probe(who, address)), *at(second + 3, announce(who, address))]
+    return [
+        *asked, *at(second + 0.5, probe(who, address)), *at(second + 1.5, probe(who, address)),
+        *at(second + 3, announce(who, address)),
+    ]
 
 
 def test_a_node_with_a_loose_plug() -> None:
@@ -89,14 +95,17 @@ def test_a_node_with_a_loose_plug() -> None:
     story(
         ORDINARY, light(stop=60), at(1, frames.report3(WALK, frames.universe_group(1))),
         *(rebooted(second, i) for i, second in enumerate((7, 17, 29, 45))),
-        expect("link-flapping", subject=f"host:{WALK.mac}", severity="soon", certainty="likely", opened=(29, 30), facts={"times": 4}),
+        expect("link-flapping", subject=f"host:{WALK.mac}", severity="soon", certainty="likely", opened=(29, 30),
+               facts={"times": 4}),
     )  # fmt: skip
 
 
 def test_while_the_rig_is_built_up_plugs_come_and_go() -> None:
     words = [event for i, second in enumerate((8, 18, 28)) for event in rebooted(second, i)]
-    story(ORDINARY, light(), at(1, frames.report3(WALK, frames.universe_group(1))), words, expect("link-flapping", severity="note"),
-          phase="building")
+    story(
+        ORDINARY, light(), at(1, frames.report3(WALK, frames.universe_group(1))), words, expect("link-flapping", severity="note"),
+        phase="building",
+    )
 
 
 def test_this_laptops_own_plug_while_the_rig_is_built_up() -> None:
@@ -105,7 +114,10 @@ def test_this_laptops_own_plug_while_the_rig_is_built_up() -> None:
     story(ORDINARY, light(stop=60), lost, expect("link-flapping", severity="note", facts={"in_a_show": "soon"}), phase="building")
     plan = Plan(universes=(ExpectedUniverse(protocol="e131", universe=1),))
     story(ORDINARY, light(stop=60), lost, expect("link-flapping", severity="soon"), plan=plan, phase="building")
-    story(ORDINARY, light(hz=2, stop=370), links(310, 325, 340, stop=370), expect("link-flapping", severity="soon"), phase="building")
+    story(
+        ORDINARY, light(hz=2, stop=370), links(310, 325, 340, stop=370), expect("link-flapping", severity="soon"),
+        phase="building",
+    )
 
 
 def test_a_planned_box_is_loose() -> None:
@@ -115,7 +127,9 @@ def test_a_planned_box_is_loose() -> None:
 
 
 def test_a_box_with_a_fixed_address_asks_each_time_whether_it_is_free() -> None:
-    words = [event for second in (8, 25, 45) for event in [*at(second, probe(POND, POND.address)), *at(second + 3, announce(POND))]]
+    words = [
+        event for second in (8, 25, 45) for event in [*at(second, probe(POND, POND.address)), *at(second + 3, announce(POND))]
+    ]
     story(ORDINARY, light(stop=60), at(1, announce(POND)), words,
           expect("link-flapping", subject=f"host:{POND.mac}", severity="note", opened=(45, 46)))
 
@@ -132,7 +146,11 @@ def test_a_desk_that_comes_and_goes_takes_its_light_with_it() -> None:
 
 def links(*lost: float, stop: float = 60) -> list[Event]:
     """A mark a second; the link is away for 2 s at each of these."""
-    return [event for second in range(int(stop)) for event in mark(second, link=not any(0 <= second - each < 2 for each in lost), up=True)]
+    return [
+        event
+        for second in range(int(stop))
+        for event in mark(second, link=not any(0 <= second - each < 2 for each in lost), up=True)
+    ]
 
 
 def test_this_laptops_own_link_is_lost_and_the_port_may_sleep() -> None:
@@ -155,16 +173,22 @@ def test_a_link_between_switches_comes_and_goes() -> None:
 def test_boxes_that_start_for_good_reasons() -> None:
     """Two restarts; a load-in box by box; nobody answers DHCP; an address that is taken; a switch that watches its ports."""
     arrivals = [replace(ORCHARD, mac=f"02:00:00:00:02:{i:02x}").at(f"10.0.1.{i}") for i in range(1, 8)]
-    flags = [event for i, box in enumerate(arrivals) for event in [*at(30 + 50 * i, announce(box)), *at(31 + 50 * i, bpdu(changed=True))]]
+    flags = [
+        event
+        for i, box in enumerate(arrivals)
+        for event in [*at(30 + 50 * i, announce(box)), *at(31 + 50 * i, bpdu(changed=True))]
+    ]
     in_vain = [event for second in (3, 7, 15, 31, 91, 391) for event in at(second, dhcp(DISCOVER, BOATHOUSE, xid=second))]
     taken = [
         event for second in range(5, 100, 12)
-        for event in at(second, dhcp(DISCOVER, POND, xid=second), dhcp(REQUEST, POND, server=SERVER.address, requested="10.0.0.77"),
+        for event in at(second, dhcp(DISCOVER, POND, xid=second),
+                        dhcp(REQUEST, POND, server=SERVER.address, requested="10.0.0.77"),
                         dhcp(DECLINE, POND, server=SERVER.address, requested="10.0.0.77"))
     ]  # fmt: skip
     watched = every(30, probe(SWITCH, "10.0.0.21"), start=4, stop=380)
     story(
-        ORDINARY, light(hz=1, stop=420), rebooted(10, 1), rebooted(200, 2), flags, in_vain, taken, watched, at(1, announce(SWITCH)),
+        ORDINARY, light(hz=1, stop=420), rebooted(10, 1), rebooted(200, 2), flags, in_vain, taken, watched,
+        at(1, announce(SWITCH)),
         expect_silent("link-flapping"),
     )  # fmt: skip
 
@@ -172,7 +196,8 @@ def test_boxes_that_start_for_good_reasons() -> None:
 def test_one_start_with_many_words() -> None:
     """Refused, asked anew, served, probed, announced, and later prolonged."""
     first = [
-        *at(5, dhcp(REQUEST, WALK, requested="10.0.9.9", xid=1)), *at(5.1, dhcp(frames.NAK, WALK, server=SERVER.address, by=SERVER, xid=1)),
+        *at(5, dhcp(REQUEST, WALK, requested="10.0.9.9", xid=1)),
+        *at(5.1, dhcp(frames.NAK, WALK, server=SERVER.address, by=SERVER, xid=1)),
         *at(6, dhcp(DISCOVER, WALK, xid=2)), *at(6.2, dhcp(REQUEST, WALK, server=SERVER.address, requested="10.0.0.50", xid=2)),
         *at(7, probe(WALK, "10.0.0.50")), *at(8.5, probe(WALK, "10.0.0.50")), *at(11, announce(WALK, "10.0.0.50")),
         *every(20, dhcp(REQUEST, WALK, ciaddr="10.0.0.50", xid=3), start=20, stop=100),
@@ -191,7 +216,8 @@ def plugged(second: float, stop: float) -> list[Event]:
 def test_the_laptops_port_waits_two_times_fifteen_seconds() -> None:
     story(
         ORDINARY, plugged(5, 50), every(2, bpdu(), start=5.5, stop=50), light(2, DESK, start=35.2, stop=50),
-        expect("spanning-tree-wait", subject="port:eth0", severity="quality", certainty="certain", opened=(35.2, 35.8), facts={"bpdus": 15, "waits": False}),
+        expect("spanning-tree-wait", subject="port:eth0", severity="quality", certainty="certain", opened=(35.2, 35.8),
+               facts={"bpdus": 15, "waits": False}),
     )  # fmt: skip
 
 
@@ -212,7 +238,7 @@ def test_an_old_tree_is_believed_in_first() -> None:
 
 
 def test_quick_ports_slow_boxes_and_nobody_there() -> None:
-    """An edge port; a box that speaks late while no spanning tree is heard; a network that was silent for longer; no link-up at all."""
+    """An edge port; a box that speaks late while no spanning tree is heard; a network silent for longer; no link-up."""
     tree = every(2, bpdu(), start=5.5, stop=50)
     mine = [replace(event, direction=2) for event in every(5, announce(LAPTOP), start=6, stop=60)]  # type: ignore[type-var]
     story(ORDINARY, plugged(5, 50), tree, light(start=5.5, stop=50), expect_silent("spanning-tree-wait"))
@@ -227,7 +253,8 @@ def test_quick_ports_slow_boxes_and_nobody_there() -> None:
 def test_two_networks_come_with_tags() -> None:
     told = story(
         ORDINARY, light(vlan=10, stop=30), every(5, announce(POND, vlan=20), start=3, stop=30),
-        expect("trunk-port", subject="port:eth0", severity="soon", certainty="certain", opened=(3, 3.5), facts={"vlans": [10, 20]}),
+        expect("trunk-port", subject="port:eth0", severity="soon", certainty="certain", opened=(3, 3.5),
+               facts={"vlans": [10, 20]}),
     )  # fmt: skip
     assert told.alerts[0].title == "eth0 gets several VLANs at once: 10, 20"
 
@@ -249,7 +276,10 @@ def test_the_vlans_of_a_plan_file() -> None:
 
 
 def test_a_mirror_of_a_trunk_is_a_note() -> None:
-    story(MIRROR, light(vlan=10, stop=15), light(2, WALK, vlan=20, stop=15), expect("trunk-port", severity="note", facts={"mirror": True}))
+    story(
+        MIRROR, light(vlan=10, stop=15), light(2, WALK, vlan=20, stop=15),
+        expect("trunk-port", severity="note", facts={"mirror": True}),
+    )
 
 
 def test_tags_without_a_trunk() -> None:

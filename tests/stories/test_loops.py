@@ -1,7 +1,7 @@
 """Stories of frames that go round (L1) and of one box that floods (L2).
 
-Rates and counts are common practice, no source. That a bridge sends a frame to a group out of all other ports, and with a loop for
-ever, is IEEE 802.1D-2004 7.7 (from memory). Silent stories are what loops are mistaken for.
+Rates and counts are common practice, no source. That a bridge sends a frame to a group out of all other ports, and with a loop
+for ever, is IEEE 802.1D-2004 7.7 (from memory). Silent stories are what loops are mistaken for.
 """
 
 from __future__ import annotations
@@ -68,7 +68,9 @@ def test_a_slow_and_crowded_circle() -> None:
 
 def test_no_light_is_heard_yet() -> None:
     asked = [*at(2, frames.arp(ORCHARD, "10.0.0.1")), *at(2.1, frames.arp(POND, "10.0.0.1"))]
-    story(MIRROR, at(0.5, frames.arp(WALK, "10.0.0.1")), round_(asked, 3, 400), expect("loop", certainty="certain", opened=(2, 3)))
+    story(
+        MIRROR, at(0.5, frames.arp(WALK, "10.0.0.1")), round_(asked, 3, 400), expect("loop", certainty="certain", opened=(2, 3))
+    )
 
 
 def test_art_net_without_numbers_and_an_arp_go_round() -> None:
@@ -121,7 +123,11 @@ def test_our_own_frames_in_a_mirror_of_all_ports() -> None:
 
 
 def test_an_access_point_gives_our_own_frames_back() -> None:
-    mine = [replace(event, direction=2) for event in every(0.1, frames.report(LAPTOP, "239.255.0.1"), stop=6) if isinstance(event, Heard)]
+    mine = [
+        replace(event, direction=2)
+        for event in every(0.1, frames.report(LAPTOP, "239.255.0.1"), stop=6)
+        if isinstance(event, Heard)
+    ]
     story(WIFI, light(), round_(mine, 2, 3), expect_silent("loop"))
 
 
@@ -129,7 +135,8 @@ def test_frames_that_look_the_same_by_nature() -> None:
     """Standing Art-Net without numbers of four desks; an ARP that is asked again; a sender whose number stands still."""
     desks = [artnet(universe, who, 44, stop=5, counted=False) for universe, who in enumerate((DESK, WALK, POND, BACKUP))]
     story(
-        MIRROR, *desks, every(0.02, frames.arp(ORCHARD, "10.0.0.1"), stop=5), light(1, stop=5, step=0), light(2, ORCHARD, stop=5, step=0),
+        MIRROR, *desks, every(0.02, frames.arp(ORCHARD, "10.0.0.1"), stop=5), light(1, stop=5, step=0),
+        light(2, ORCHARD, stop=5, step=0),
         expect_silent("loop", "storm"),
     )  # fmt: skip
 
@@ -138,14 +145,18 @@ def test_senders_that_count_in_their_own_way() -> None:
     """One number for four frames; 21, 23, 23, 25, 25; START codes counted apart (seen of real senders)."""
     slow = [Heard(ns(i / 44), frames.e131(DESK, 1, i // 4, FEW)) for i in range(220)]
     twice = [Heard(ns(i / 40), frames.e131(ORCHARD, 4, i + i % 2, FEW)) for i in range(200)]
-    story(MIRROR, slow, twice, light(3, POND, stop=5), light(3, POND, 40, stop=5, start=0.01, start_code=0xDD), expect_silent("loop"))
+    story(
+        MIRROR, slow, twice, light(3, POND, stop=5), light(3, POND, 40, stop=5, start=0.01, start_code=0xDD),
+        expect_silent("loop"),
+    )
 
 
 def test_one_box_repeats_itself_while_others_are_heard_once() -> None:
     """1,200 times a second for 6 s, with never a change: it floods, but nothing goes round."""
     story(
         MIRROR, light(), every(1 / 1200, frames.chatter(ORCHARD), start=1, stop=7.5),
-        expect("storm", subject=f"host:{ORCHARD.mac}", severity="quality", certainty="certain", opened=(6, 7.2), facts={"light": False}),
+        expect("storm", subject=f"host:{ORCHARD.mac}", severity="quality", certainty="certain", opened=(6, 7.2),
+               facts={"light": False}),
         expect_silent("loop"),
     )  # fmt: skip
 
@@ -156,7 +167,10 @@ def test_one_box_repeats_itself_while_others_are_heard_once() -> None:
 def program(pps: int, seconds: float, who: Box = ORCHARD, start: float = 1) -> list[Event]:
     """A program gone mad: polls with ever new content."""
     return [
-        Heard(ns(start) + i * NS // pps, frames.where_to(who, "255.255.255.255", None, 17, frames.udp(40_000, 9, i.to_bytes(8, "big"))))
+        Heard(
+            ns(start) + i * NS // pps,
+            frames.where_to(who, "255.255.255.255", None, 17, frames.udp(40_000, 9, i.to_bytes(8, "big"))),
+        )
         for i in range(int(pps * seconds))
     ]
 
@@ -164,7 +178,8 @@ def program(pps: int, seconds: float, who: Box = ORCHARD, start: float = 1) -> l
 def test_a_program_gone_mad_seen_from_an_ordinary_port() -> None:
     story(
         ORDINARY, light(), program(1_300, 6.5),
-        expect("storm", subject=f"host:{ORCHARD.mac}", severity="quality", opened=(6, 7), closed=None, facts={"who": ORCHARD.address}),
+        expect("storm", subject=f"host:{ORCHARD.mac}", severity="quality", opened=(6, 7), closed=None,
+               facts={"who": ORCHARD.address}),
         expect_silent("loop"),
     )  # fmt: skip
 
@@ -182,7 +197,9 @@ def test_planned_light_and_a_load_in_and_a_search_are_no_storm() -> None:
     """Forty universes at 44 Hz of one desk; sixty boxes that start; 1,200 questions a second of ours, or of others for 4 s."""
     many = [event for universe in range(1, 41) for event in light(universe, hz=44, stop=7)]
     boxes = [replace(ORCHARD, mac=f"02:00:00:00:01:{i:02x}") for i in range(60)]
-    starts = [event for i, box in enumerate(boxes) for event in every(0.05, frames.dhcp(frames.DISCOVER, box), start=1 + i / 60, stop=4)]
+    starts = [
+        event for i, box in enumerate(boxes) for event in every(0.05, frames.dhcp(frames.DISCOVER, box), start=1 + i / 60, stop=4)
+    ]
     ours = [replace(event, direction=2) for event in program(1_200, 6, LAPTOP) if isinstance(event, Heard)]
     story(ORDINARY, many, starts, expect_silent("storm", "loop"))
     story(ORDINARY, light(hz=10), ours, expect_silent("storm", "loop"))

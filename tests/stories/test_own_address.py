@@ -49,8 +49,12 @@ def test_made_up_while_the_others_have_addresses() -> None:
 def test_what_the_laptop_says_of_itself_is_not_told_twice() -> None:
     """It also speaks by ARP from there. A capture that holds none of its own words has the packets alone."""
     mine = (*RIG, announce(LAPTOP, "169.254.7.9"))
-    story(listening(), told(90, "169.254.7.9/16"), boxes(90, *mine), expect("laptop-address"), expect_silent("link-local-address"))
-    story(listening(), boxes(90, *mine), expect("link-local-address", subject=f"host:{LAPTOP.mac}"), expect_silent("laptop-address"))
+    story(
+        listening(), told(90, "169.254.7.9/16"), boxes(90, *mine), expect("laptop-address"), expect_silent("link-local-address")
+    )
+    story(
+        listening(), boxes(90, *mine), expect("link-local-address", subject=f"host:{LAPTOP.mac}"), expect_silent("laptop-address")
+    )
 
 
 def test_another_network_than_all_boxes() -> None:

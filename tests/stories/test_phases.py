@@ -1,4 +1,5 @@
-"""Stories of the phases: what is only a note while a rig is put up, and what a show brings on top. Five minutes, and all other times
+"""Stories of the phases: what is only a note while a rig is put up, and what a show brings on top. Five minutes, and all other
+times
 here, are common practice, no source; silence and goodbyes by E1.31-2018 6.7.1 and 6.2.6, polls by Art-Net 4 (1.4di) p.15."""
 
 from __future__ import annotations
@@ -64,12 +65,16 @@ def test_it_had_run_for_long_enough_earlier() -> None:
 
 def test_the_plan_expects_it() -> None:
     plan = Plan(universes=(ExpectedUniverse(protocol="e131", universe=1, senders=("gatehouse desk",)),))
-    story(MIRROR, stream(1, DESK, hz=5, stop=20), stream(9, POND, hz=2, stop=40), expect("source-lost", severity="now"), plan=plan)
+    story(
+        MIRROR, stream(1, DESK, hz=5, stop=20), stream(9, POND, hz=2, stop=40), expect("source-lost", severity="now"), plan=plan
+    )
 
 
 def test_the_plan_expects_another_universe() -> None:
     plan = Plan(universes=(ExpectedUniverse(protocol="artnet", universe=1, senders=("gatehouse desk",)),))
-    story(MIRROR, stream(1, DESK, hz=5, stop=20), stream(9, POND, hz=2, stop=40), expect("source-lost", severity="note"), plan=plan)
+    story(
+        MIRROR, stream(1, DESK, hz=5, stop=20), stream(9, POND, hz=2, stop=40), expect("source-lost", severity="note"), plan=plan
+    )
 
 
 def test_nobody_knows_whose_fault_it_is() -> None:
@@ -129,7 +134,9 @@ def test_what_was_lost_before_the_show_stays_a_note() -> None:
 
 
 def test_a_phase_of_a_strangers_file_is_passed_over() -> None:
-    told = story(MIRROR, mark(1, phase="party"), mark(2, phase=["show"]), mark(3, phase="building"), stream(1, DESK, hz=5, stop=5))
+    told = story(
+        MIRROR, mark(1, phase="party"), mark(2, phase=["show"]), mark(3, phase="building"), stream(1, DESK, hz=5, stop=5)
+    )
     assert (told.phase, told.phases) == ("building", ())
 
 

@@ -45,7 +45,8 @@ def test_a_mark_stands_where_no_alert_told_of_it() -> None:
 
 def test_a_mark_names_what_was_open_then_and_what_changed_before() -> None:
     told = story(
-        MIRROR, OTHERS, stream(1, DESK, hz=10, stop=20), at(35, frames.announce(WALK)), mark(40, word="arch"), mark(15, word="before"),
+        MIRROR, OTHERS, stream(1, DESK, hz=10, stop=20), at(35, frames.announce(WALK)), mark(40, word="arch"),
+        mark(15, word="before"),
     )  # fmt: skip
     before, arch = told.marks
     assert (before.alerts, arch.alerts) == ((), (lost(told)[0].id,))
@@ -83,7 +84,8 @@ def test_known_is_off_the_top_from_then_on() -> None:
 
 def test_one_universe_more_brings_it_back() -> None:
     told = story(
-        MIRROR, OTHERS, stream(1, DESK, hz=10, stop=20), stream(2, DESK, hz=10, stop=40), mark(30, known={**LOST, "why": "spare"}),
+        MIRROR, OTHERS, stream(1, DESK, hz=10, stop=20), stream(2, DESK, hz=10, stop=40),
+        mark(30, known={**LOST, "why": "spare"}),
     )  # fmt: skip
     assert (lost(told)[0].accepted, lost(told)[0].facts["universes"]) == (None, [1, 2])
 
@@ -101,7 +103,8 @@ def test_known_is_taken_back() -> None:
 
 def test_what_cannot_be_read_changes_nothing() -> None:
     odd: list[Any] = [
-        7, [], {}, {"code": "source-lost"}, {**LOST, "code": "x"}, {**LOST, "where": 1}, {**LOST, "subject": None}, {**LOST, "subject": "rig"},
+        7, [], {}, {"code": "source-lost"}, {**LOST, "code": "x"}, {**LOST, "where": 1}, {**LOST, "subject": None},
+        {**LOST, "subject": "rig"},
     ]  # fmt: skip
     said = [event for i, each in enumerate(odd) for event in mark(30 + i / 10, known=each, heed=each, mended=each)]
     told = story(MIRROR, OTHERS, stream(1, DESK, hz=10, stop=20), said)
@@ -134,7 +137,11 @@ def test_mended_and_it_is_not() -> None:
 def test_a_conflict_without_a_new_sign_is_quiet_and_sinks() -> None:
     """Both boxes spoke in turn, then only one of them."""
     rival = WALK.at(POND.address)
-    turns = [event for second in range(0, 24, 4) for event in at(second, frames.announce(POND)) + at(second + 2, frames.announce(rival))]
+    turns = [
+        event
+        for second in range(0, 24, 4)
+        for event in at(second, frames.announce(POND)) + at(second + 2, frames.announce(rival))
+    ]
     told = story(MIRROR, turns, every(30, frames.announce(POND), start=30, stop=420), stream(1, DESK, hz=1, stop=420))
     alert = next(each for each in told.alerts if each.code == "duplicate-address")
     assert alert.closed is None
@@ -161,7 +168,8 @@ def test_what_comes_and_goes_is_quiet_once_it_stays_away() -> None:
 def test_what_is_kept_replays_to_the_same_document(tmp_path: Path) -> None:
     events = [
         *stream(1, DESK, hz=10, stop=20), *stream(9, POND, hz=5, stop=60), *mark(0, phase="show", link=True),
-        *mark(25, word="pond dark", at=ns(22)), *mark(30, known={**LOST, "until": ns(50), "why": "spare"}), *mark(55, mended=LOST),
+        *mark(25, word="pond dark", at=ns(22)), *mark(30, known={**LOST, "until": ns(50), "why": "spare"}),
+        *mark(55, mended=LOST),
         *mark(58, phase="building"),
     ]  # fmt: skip
     events.sort(key=lambda event: event.time)

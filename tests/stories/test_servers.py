@@ -165,7 +165,8 @@ def test_a_lone_box_is_left_unanswered_for_a_minute() -> None:
 def test_the_server_comes_back() -> None:
     story(
         asks(WALK, 0, 4, 12, 28), asks(POND, 3, 7, 15, 31),
-        at(60, dhcp(DISCOVER, WALK), chooses(WALK, SERVER, "10.0.0.50"), dhcp(DISCOVER, POND), chooses(POND, SERVER, "10.0.0.51")),
+        at(60, dhcp(DISCOVER, WALK), chooses(WALK, SERVER, "10.0.0.50"), dhcp(DISCOVER, POND),
+           chooses(POND, SERVER, "10.0.0.51")),
         quiet(20), expect("no-dhcp-answer", closed=(60, 61)),
     )  # fmt: skip
 

@@ -1,4 +1,5 @@
-"""Stories of a rig that is switched off, and of what only looks like it. Two minutes are our own choice, common practice, no source.
+"""Stories of a rig that is switched off, and of what only looks like it. Two minutes are our own choice, common practice, no
+source.
 
 Goodbyes by E1.31-2018 6.2.6, silence by 6.7.1 and Art-Net 4 (1.4di) p.63, membership by RFC 9776 8.
 """
@@ -114,7 +115,9 @@ def test_a_desk_lost_long_before_stays_lost() -> None:
 
 
 def test_one_desk_alone_may_just_as_well_have_failed() -> None:
-    story(MIRROR, NETWORK, rig(330), quiet(60), expect_silent("rig-switched-off"), expect("source-lost", severity="now", over=None))
+    story(
+        MIRROR, NETWORK, rig(330), quiet(60), expect_silent("rig-switched-off"), expect("source-lost", severity="now", over=None)
+    )
 
 
 def test_the_others_go_on() -> None:
@@ -147,7 +150,9 @@ def test_the_laptop_fell_out_of_all_groups_at_once() -> None:
     """Nobody asks, so the switch forgets what this laptop asked for: the desks go on, unheard."""
     joined = [at(1, frames.report(LAPTOP, frames.universe_group(universe)), direction=2) for universe in (1, 2, 3)]
     lights = [stream(universe, desk, hz=4, start=1.2, stop=261) for universe, desk in ((1, DESK), (2, BACKUP), (3, WALK))]
-    told = story(listening("ordinary"), *joined, *lights, every(9, frames.announce(POND), stop=300), expect_silent("rig-switched-off"))
+    told = story(
+        listening("ordinary"), *joined, *lights, every(9, frames.announce(POND), stop=300), expect_silent("rig-switched-off")
+    )
     assert {each.code for each in told.alerts} >= {"universe-silent"}
 
 
@@ -166,7 +171,7 @@ def test_our_own_cable_is_back_before_the_light() -> None:
 
 
 def test_a_meal_break() -> None:
-    """The nodes are switched off at their breakers, one desk signs off, phones come, the others' light stands still; then all is back."""
+    """The nodes are switched off at their breakers, one desk signs off, phones come, others' light stands; then all is back."""
     group = frames.universe_group(1)
     nodes = [
         event for at_, node in enumerate((POND, ORCHARD, BOATHOUSE))

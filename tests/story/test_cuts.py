@@ -81,7 +81,7 @@ def test_wrong_octets_are_no_trouble(seed: int, cuts: int, vantage: str | None) 
 @example(1, 63_222)
 @given(SEEDS, st.integers(1, 63_222))
 def test_another_year_tells_the_same(seed: int, days: int) -> None:
-    """Any day to the end of 2199: past 2116 a packet broke the fold, for times were too far apart for int64 (found by fuzzing)."""
+    """Any day to the end of 2199: past 2116 a packet broke the fold, times were too far apart for int64 (found by fuzzing)."""
     events = [each for each in rig(seed) if START <= each.time < START + 3_600 * NS]
     later = days * 86_400 * NS
     one, other = (told(each, vantage="mirror").alerts for each in (events, [moved(each, later) for each in events]))
