@@ -232,7 +232,7 @@ def _checked_command(value: Any, origin: str) -> tuple[str, ...]:
     """A program with its arguments: a list of texts, as TOML alone can hold it."""
     if not isinstance(value, list) or not all(isinstance(each, str) and "\0" not in each for each in value):
         raise SettingsError(
-            f'{origin}: {ON_ALERT} takes a list of texts in a settings file, as ["/home/me/tell", "--loud"], not {_shown(value)}.'
+            f'{origin}: {ON_ALERT} takes a list of texts in a settings file, as ["~/bin/tell", "--loud"], not {_shown(value)}.'
         )
     return tuple(value)
 
