@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import sys
 
-if sys.version_info < (3, 11):  # before anything that an older Python lacks
-    sys.exit("netwatch needs Python 3.11 or newer; this is Python %d.%d." % sys.version_info[:2])
+if sys.version_info < (3, 11):  # noqa: UP036 - before anything that an older Python lacks
+    sys.exit("netwatch needs Python 3.11 or newer; this is Python %d.%d." % sys.version_info[:2])  # noqa: UP031
 
 import hashlib
 import importlib.util

@@ -13,10 +13,10 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from netwatch.commands.tape import Tape
-from netwatch.numbers import DEFAULTS
-from netwatch.screens.app import NetwatchApp
-from netwatch.story.play import Player
+from netwatch.commands.tape import Tape  # noqa: E402
+from netwatch.numbers import DEFAULTS  # noqa: E402
+from netwatch.screens.app import NetwatchApp  # noqa: E402
+from netwatch.story.play import Player  # noqa: E402
 
 EVENING = "02-a-long-evening.pcapng.gz"
 PICTURES: dict[str, tuple[str, tuple[int, int], float, tuple[str, ...]]] = {

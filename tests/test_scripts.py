@@ -338,7 +338,7 @@ def test_start_plays_the_evening(environment: ModuleType, monkeypatch: pytest.Mo
 
 
 def test_start_without_a_capture_says_what_to_do(environment: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
-    with pytest.raises(SystemExit, match="captures/02-a-long-evening.pcapng.gz is missing; name a capture"):
+    with pytest.raises(SystemExit, match=r"captures/02-a-long-evening\.pcapng\.gz is missing; name a capture"):
         start(environment, monkeypatch, "start.py", [])
 
 

@@ -6,6 +6,7 @@ Windows makes pipes for which no rights are named (Microsoft, 'Named Pipe Securi
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -79,10 +80,8 @@ class Door:
     def close(self) -> None:
         """No more words; the file goes."""
         self._open = False
-        try:
+        with contextlib.suppress(OSError):
             Client(*_address(self._path)).close()  # ends the wait
-        except OSError:
-            pass
         self._thread.join(PATIENCE_S)
         self._listener.close()
         self._path.unlink(missing_ok=True)

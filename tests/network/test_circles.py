@@ -88,7 +88,7 @@ def test_it_does_not_matter_how_a_storm_is_cut() -> None:
     events = sorted([*stream(1, DESK, 20, stop=4), *storm, *every(1, frames.announce(POND), stop=4)], key=lambda each: each.time)
     whole = play(events)
     for step in (1, 7, 41):
-        cut = play(events, cut=lambda place: place % step == 0)
+        cut = play(events, cut=lambda place, step=step: place % step == 0)
         assert not difference(picture(whole), picture(cut))
         assert cut.network.circles.floods.left_out == whole.network.circles.floods.left_out > 0
 

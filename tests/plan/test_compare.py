@@ -9,9 +9,9 @@ import pytest
 
 from netwatch.plan import toml_file
 from netwatch.plan.compare import same_name
-from netwatch.plan.standing import Standing
 from netwatch.plan.expectation import expectation
 from netwatch.plan.rig import Plan
+from netwatch.plan.standing import Standing
 from netwatch.plan.universes import lights
 from netwatch.story.document import document
 from netwatch.story.snapshot import Snapshot

@@ -261,8 +261,9 @@ def test_two_networks_come_with_tags() -> None:
 
 def test_the_switch_names_another_vlan_than_the_plan() -> None:
     story(
-        ORDINARY, light(stop=30), every(10, lldp(vlan=20), start=1, stop=30), plan=Plan(vlans=(10, 12)),
-        *(expect("trunk-port", severity="soon", certainty="certain", opened=(1, 1.5), facts={"vlan": 20, "planned": [10, 12]}),),
+        ORDINARY, light(stop=30), every(10, lldp(vlan=20), start=1, stop=30),
+        expect("trunk-port", severity="soon", certainty="certain", opened=(1, 1.5), facts={"vlan": 20, "planned": [10, 12]}),
+        plan=Plan(vlans=(10, 12)),
     )  # fmt: skip
 
 
