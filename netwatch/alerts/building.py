@@ -30,20 +30,18 @@ Box = tuple[int, str]
 
 
 class Easing:
-    """Makes notes of findings while the rig is built up; one for each tick that is judged, to work nothing out twice."""
+    """Tells of which findings notes are to be made while the rig is built up; one for each tick that is judged, to work nothing out twice."""
 
     def __init__(self, network: Network, phases: Phases, now: int) -> None:
         self.network, self.phases, self.now = network, phases, now
 
-    def eased(self, rule: Rule, finding: Finding) -> Finding:
-        """The finding, or a note where it is about something that came and went while the rig was built up."""
+    def eases(self, rule: Rule, finding: Finding) -> bool:
+        """Is it about something that came and went while the rig was built up, so that it is a note only?"""
         if not rule.note_in_building or finding.severity == "note" or self.phases.at(finding.since) != BUILDING:
-            return finding
+            return False
         hopeless = not self._ran_long and expected_of(self.network) is None  # as in the first minutes: no universe matters
         universes = set[Universe]() if hopeless else self._universes(finding)
-        if _planned(self.network, finding, universes) or self._proven(finding, universes):
-            return finding
-        return replace(finding, severity="note", facts={**finding.facts, IN_A_SHOW: finding.severity})
+        return not (_planned(self.network, finding, universes) or self._proven(finding, universes))
 
     def _universes(self, finding: Finding) -> set[Universe]:
         """Those of its facts; else those that its box sends, puts out or asked for; of this laptop's link all that came here."""
@@ -109,6 +107,11 @@ class Easing:
                 if any(_ran(network, flow, moment) for flow in flows):
                     return True
         return False
+
+
+def eased(finding: Finding) -> Finding:
+    """The finding as a note."""
+    return replace(finding, severity="note", facts={**finding.facts, IN_A_SHOW: finding.severity})
 
 
 def _host(finding: Finding) -> int:

@@ -198,7 +198,7 @@ class Engine:
             life.state, life.due = State.OPEN, NEVER
             self._book.change(life.alert, times=self._book.alerts[life.alert].times + 1)
             self._pending = True
-        if finding != life.finding:
+        if finding is not life.finding and finding != life.finding:
             self._again(rule, life, finding)
 
     def _again(self, rule: Rule, life: Life, finding: Finding) -> None:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cached_property
+from itertools import repeat
+from typing import NamedTuple
+from weakref import WeakKeyDictionary
 
 from netwatch.alerts.look import Looked
 from netwatch.alerts.reference import expected_of
@@ -16,6 +19,11 @@ _ARRIVAL = 5 * NS
 """A box that is new says so for so long (common practice, no source)."""
 _LIGHT = "239.255."
 """Groups of light (E1.31-2018 9.3.1)."""
+
+Start = tuple[int, int]
+"""(ns, packet number)."""
+Box = tuple[int, str]
+"""(segment, MAC)."""
 
 
 class _Rig:
@@ -41,8 +49,18 @@ class _Rig:
         heard = {(bind.segment, bind.mac) for bind in self.network.nodes.binds.values()}
         for (segment, address), group in self.network.multicast.groups.items():
             if address.startswith(_LIGHT):
-                heard |= {(segment, mac) for mac in group.members}
+                heard.update(zip(repeat(segment), group.members))
         return heard
+
+
+class _Made(NamedTuple):
+    """A finding, and all that it was made from."""
+
+    times: list[Start]
+    holds: bool
+    still: int
+    """Revision of the slow tables, records apart."""
+    finding: Finding
 
 
 class LinkFlapping:
@@ -54,19 +72,31 @@ class LinkFlapping:
         numbers=("starts_least", "starts_within_s", "tree_changes", "tree_within_s", "tree_new_box_s"), note_in_building=True,
     )
 
+    def __init__(self) -> None:
+        self._made: WeakKeyDictionary[Network, dict[Box, _Made]] = WeakKeyDictionary()
+        """By box what was found last: some dozens that ask without end are found anew at each tick, and few of them have news."""
+
     def look(self, network: Network, now: int) -> Looked:
-        looked = Looked()
-        within, rig = int(network.numbers.starts_within_s * NS), _Rig(network)
-        for (segment, mac), box in network.links.starts.items():
-            begun = max(now - within, _arrived(network, segment, mac, box))
-            times = [(time, n) for time, n in box.times if time > begun]
-            if len(times) >= network.numbers.starts_least and self._counts(rig, segment, mac, box):
-                looked.later(times[-int(network.numbers.starts_least)][0] + within, now)
-                looked.findings.append(self._of_box(rig, segment, mac, times))
+        looked, made = Looked(), self._made.get(network, {})
+        least, within, rig = int(network.numbers.starts_least), int(network.numbers.starts_within_s * NS), _Rig(network)
+        still, self._made[network] = network.revision_of(()), {}
+        for place, box in network.links.starts.items():
+            if len(box.times) < least or box.times[-least][0] <= now - within:
+                continue
+            begun = max(now - within, _arrived(network, *place, box))
+            times = [each for each in box.times if each[0] > begun]
+            if len(times) < least or not self._counts(rig, *place, box):
+                continue
+            looked.later(times[-least][0] + within, now)
+            before, holds = made.get(place), rig.holds(*place)
+            if before is None or before.times != times or (before.still, before.holds) != (still, holds):
+                before = _Made(times, holds, still, self._of_box(network, *place, times, holds))
+            self._made[network][place] = before
+            looked.findings.append(before.finding)
         for port, losses in network.links.losses.items():
             lost = [time for time in losses if now - time < within]
-            if len(lost) >= network.numbers.starts_least:
-                looked.later(lost[-int(network.numbers.starts_least)] + within, now)
+            if len(lost) >= least:
+                looked.later(lost[-least] + within, now)
                 looked.findings.append(self._of_port(network, port, lost))
         looked.findings += self._of_tree(network, now, looked)
         return looked
@@ -81,13 +111,13 @@ class LinkFlapping:
         return not box.by_probe or any(network.claims.key(claim)[1] == number for claim in used)
 
     @staticmethod
-    def _of_box(rig: _Rig, segment: int, mac: str, times: list[tuple[int, int]]) -> Finding:
-        number, network = _number(mac), rig.network
+    def _of_box(network: Network, segment: int, mac: str, times: list[Start], holds: bool) -> Finding:
+        number = _number(mac)
         flows = network.streams.of_sender(segment, number)
         universes = sorted({int(network.streams.universe[flow]) for flow in flows})
         sources = sorted({f"source:{network.source_id(flow)}" for flow in flows})
         return Finding(
-            segment, f"host:{mac}", "soon" if flows or rig.holds(segment, mac) else "note", "likely", times[0][0],
+            segment, f"host:{mac}", "soon" if flows or holds else "note", "likely", times[0][0],
             {"who": who_is(network, segment, number), "mac": mac, "what": "box", "times": len(times),
              "universes": universes or None, "seconds": (times[-1][0] - times[0][0]) / NS,
              "covers": [f"host:{mac}", *(f"universe:{each}" for each in universes), *sources]},

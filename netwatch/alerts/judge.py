@@ -9,15 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from netwatch.alerts import switched_off
 from netwatch.alerts.alert import Alert, Event
-from netwatch.alerts.building import Easing
+from netwatch.alerts.building import Easing, eased
 from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
 from netwatch.alerts.engine import Engine
+from netwatch.alerts.life import Place
 from netwatch.alerts.light import Marked
 from netwatch.alerts.look import TableRule
 from netwatch.alerts.phases import Phases
@@ -27,6 +28,15 @@ from netwatch.network.clock import grid
 from netwatch.network.figures import Figures
 from netwatch.network.network import Network
 from netwatch.numbers import Numbers
+
+
+class _Fit(NamedTuple):
+    """A finding, what decides how it is told, and how it is told."""
+
+    finding: Finding
+    limit: str
+    eases: bool
+    fitted: Finding
 
 
 class Judge:
@@ -41,6 +51,8 @@ class Judge:
         self._revision = -1
         self._still: dict[str, Any] | None = None
         self._still_at = -1
+        self._fits: dict[str, dict[Place, _Fit]] = {}
+        """By rule, as it was asked last."""
         self._was: dict[str, Mask] = {each.rule.code: np.zeros(0, bool) for each in STREAM_RULES}
         self._since: dict[str, np.ndarray] = {each.rule.code: np.zeros(0, np.int64) for each in STREAM_RULES}
 
@@ -151,15 +163,27 @@ class Judge:
         return self._wakes[code] is None or not rule.rule.steady
 
     def _fitted(self, network: Network, rule: Rule, findings: list[Finding], easing: Easing) -> list[Finding]:
-        """No surer than can be from where we listen, silent where it can't be seen from there; no louder than the phase asks."""
-        out = []
+        """No surer than can be from where we listen, silent where it can't be seen from there; no louder than the phase asks.
+
+        A finding that stays as it was stays so.
+        """
+        before, fits, out = self._fits.get(rule.code, {}), dict[Place, _Fit](), []
         for finding in findings:
-            limit = certainty_from(rule, network.where(finding.segment))
+            limit, place = certainty_from(rule, network.where(finding.segment)), (finding.segment, finding.subject)
             if limit is not None:
-                if CERTAINTIES.index(limit) < CERTAINTIES.index(finding.certainty):
-                    finding = replace(finding, certainty=limit)
-                out.append(easing.eased(rule, finding))
+                eases, fit = easing.eases(rule, finding), before.get(place)
+                if fit is None or fit.finding is not finding or (fit.limit, fit.eases) != (limit, eases):
+                    fit = _Fit(finding, limit, eases, _fit(finding, limit, eases))
+                fits[place] = fit
+                out.append(fit.fitted)
+        self._fits[rule.code] = fits
         return out
+
+
+def _fit(finding: Finding, limit: str, eases: bool) -> Finding:
+    if CERTAINTIES.index(limit) < CERTAINTIES.index(finding.certainty):
+        finding = replace(finding, certainty=limit)
+    return eased(finding) if eases else finding
 
 
 def certainty_from(rule: Rule, vantage: str) -> str | None:

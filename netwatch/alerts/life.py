@@ -30,6 +30,8 @@ class State(Enum):
 
 TOLD = (State.OPEN, State.EASING)
 
+_SEVERITY, _CERTAINTY = ({name: rank for rank, name in enumerate(names)} for names in (SEVERITIES, CERTAINTIES))
+
 
 @dataclass(slots=True)
 class Life:
@@ -77,7 +79,7 @@ class Life:
 
 def weight(finding: Finding) -> tuple[int, int, int]:
     """Sorts findings: mildest, least certain and newest first."""
-    return SEVERITIES.index(finding.severity), CERTAINTIES.index(finding.certainty), -finding.since
+    return _SEVERITY[finding.severity], _CERTAINTY[finding.certainty], -finding.since
 
 
 def by_place(rule: Rule, findings: Iterable[Finding]) -> dict[Place, Finding]:

@@ -77,7 +77,10 @@ class Vantage:
         """(ns, port, new vantage) of this tick."""
 
     def port(self, index: int) -> PortState:
-        return self.ports.setdefault(index, PortState())
+        state = self.ports.get(index)
+        if state is None:
+            state = self.ports[index] = PortState()
+        return state
 
     def know(self, index: int, port: Port, time: int) -> bool:
         """A port appeared, or was heard from; True the first time."""
