@@ -60,6 +60,10 @@ class Engine:
         for place in [p for p in lives if p not in told and p[1] != AND_MORE]:
             self._false(code, place)
 
+    def holds(self, code: str) -> bool:
+        """Something of this code is waiting, open, easing, or mended; where nothing is, 'nothing' need not be said."""
+        return bool(self._lives.get(code))
+
     def hole(self, now: int, gap_ns: int) -> None:
         """Nothing was heard for ``gap_ns`` before ``now``: waiting starts anew, easing doesn't count the gap."""
         self._move(now)
@@ -162,7 +166,7 @@ class Engine:
 
     def live(self) -> frozenset[str]:
         """Codes of which something is waiting, open, easing, or mended but still true."""
-        return frozenset(code for code, lives in self._lives.items() if lives)
+        return frozenset(filter(self.holds, self._lives))
 
     def alerts(self, now: int | None = None) -> dict[int, Alert]:
         """All alerts that were told, by rising id; those that are true were so until ``now`` (default: the newest tick)."""

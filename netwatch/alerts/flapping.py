@@ -53,14 +53,22 @@ class _Rig:
         return heard
 
 
-class _Made(NamedTuple):
-    """A finding, and all that it was made from."""
+class _Stamp(NamedTuple):
+    """All that decides what is made of a box, beside the time that passes."""
 
-    times: list[Start]
+    newest: Start
+    probed: int
     holds: bool
     still: int
     """Revision of the slow tables, records apart."""
-    finding: Finding
+
+
+class _Made(NamedTuple):
+    """What was made of a box; it stands until the stamp is another one, or the first of its times is too old."""
+
+    stamp: _Stamp
+    times: list[Start]
+    finding: Finding | None
 
 
 class LinkFlapping:
@@ -74,7 +82,7 @@ class LinkFlapping:
 
     def __init__(self) -> None:
         self._made: WeakKeyDictionary[Network, dict[Box, _Made]] = WeakKeyDictionary()
-        """By box what was found last: some dozens that ask without end are found anew at each tick, and few of them have news."""
+        """By box what was made of it last: dozens that ask without end are looked at in each tick, and few of them have news."""
 
     def look(self, network: Network, now: int) -> Looked:
         looked, made = Looked(), self._made.get(network, {})
@@ -83,16 +91,13 @@ class LinkFlapping:
         for place, box in network.links.starts.items():
             if len(box.times) < least or box.times[-least][0] <= now - within:
                 continue
-            begun = max(now - within, _arrived(network, *place, box))
-            times = [each for each in box.times if each[0] > begun]
-            if len(times) < least or not self._counts(rig, *place, box):
-                continue
-            looked.later(times[-least][0] + within, now)
-            before, holds = made.get(place), rig.holds(*place)
-            if before is None or before.times != times or (before.still, before.holds) != (still, holds):
-                before = _Made(times, holds, still, self._of_box(network, *place, times, holds))
-            self._made[network][place] = before
-            looked.findings.append(before.finding)
+            stamp, one = _Stamp(box.times[-1], box.probed, rig.holds(*place), still), made.get(place)
+            if one is None or one.stamp != stamp or (one.times and one.times[0][0] <= now - within):
+                one = self._make(rig, place, box, stamp, now - within)
+            self._made[network][place] = one
+            if one.finding is not None:
+                looked.later(one.times[-least][0] + within, now)
+                looked.findings.append(one.finding)
         for port, losses in network.links.losses.items():
             lost = [time for time in losses if now - time < within]
             if len(lost) >= least:
@@ -100,6 +105,13 @@ class LinkFlapping:
                 looked.findings.append(self._of_port(network, port, lost))
         looked.findings += self._of_tree(network, now, looked)
         return looked
+
+    def _make(self, rig: _Rig, place: Box, box: Starts, stamp: _Stamp, after: int) -> _Made:
+        begun = max(after, _arrived(rig.network, *place, box))
+        times = [each for each in box.times if each[0] > begun]
+        if len(times) < rig.network.numbers.starts_least or not self._counts(rig, *place, box):
+            return _Made(stamp, times, None)
+        return _Made(stamp, times, self._of_box(rig.network, *place, times, stamp.holds))
 
     @staticmethod
     def _counts(rig: _Rig, segment: int, mac: str, box: Starts) -> bool:

@@ -151,7 +151,8 @@ class Judge:
             if (news and self._concerns(each, network)) or code in due or (wake is not None and wake <= now):
                 looked = each.look(network, now)
                 self._wakes[code] = looked.wake
-                self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, easing))
+                if looked.findings or self.engine.holds(code):
+                    self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, easing))
 
     def _concerns(self, rule: TableRule, network: Network) -> bool:
         """May news change what a rule over the slow tables says?"""
