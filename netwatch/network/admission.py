@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import Record
 from netwatch.network.prepared import Prepared, find_contested, place_of
-from netwatch.network.reading import box_of, chosen, names
+from netwatch.network.reading import Said
 
 if TYPE_CHECKING:
     from netwatch.network.network import Network
@@ -38,21 +37,20 @@ def know_ports(network: Network, it: Prepared, lo: int, hi: int) -> None:
         network.revision += news
 
 
-def admit(network: Network, it: Prepared, lo: int, hi: int, found: Sequence[Record]) -> None:
-    """New keys by n, whatever their table; the box that a record names is one, too."""
+def admit(network: Network, it: Prepared, lo: int, hi: int, told: Sequence[tuple[int, Said]]) -> None:
+    """New keys by n, whatever their table; the box that a record names is one, too: ``told`` = (n, what it says of it)."""
     held, contests = _held(network), len(network.claims.contested)
     places = [keyed.unknown(lo, hi) for keyed in it.keyed]
     keys = [keyed.key(at) for keyed, at in zip(it.keyed, places, strict=True)]
     rows = [keyed.row[at].tolist() for keyed, at in zip(it.keyed, places, strict=True)]
     unknown = [(row, which, at) for which, mine in enumerate(rows) for at, row in enumerate(mine)]
-    telling = [(at, record) for at, record in enumerate(found) if names(record) or chosen(record)]
-    unknown += [(record.n - it.batch.first, NAMED, at) for at, record in telling]
+    unknown += [(n - it.batch.first, NAMED, at) for at, (n, _) in enumerate(told)]
     unknown.sort()
     form, admitted = it.decoded.form, set[int]()
     like = [] if form is None else form[places[0]].tolist()
     for row, which, at in unknown:
         if which == NAMED:
-            network.claims.box(*box_of(found[at]), int(it.time[row]), it.n(row))
+            network.claims.box(*told[at][1].box, int(it.time[row]), it.n(row))
         elif which == 0:
             if like and like[at] in admitted:
                 continue

@@ -50,7 +50,7 @@ from netwatch.network.neighbours import Neighbours
 from netwatch.network.nodes import Nodes
 from netwatch.network.prepared import Prepared, place_of, prepare
 from netwatch.network.presence import Presence
-from netwatch.network.reading import Reading, box_of, chosen, names
+from netwatch.network.reading import Reading, Said, said
 from netwatch.network.streams import Streams
 from netwatch.network.switched_off import Off
 from netwatch.network.syncs import Syncs
@@ -169,11 +169,11 @@ class Network:
         self.begun = self.first if self.begun is None else self.begun
         self.load.fold(it.decoded.frames, batch.wirelen, lo, hi)
         self.ports = batch.ports
-        found: Sequence[Record] = ()
+        found: Sequence[tuple[Record, Said | None]] = ()
         if tick in it.slow:
-            found = self.reading.read(batch, it.decoded, lo, hi)
+            found = [(record, said(record)) for record in self.reading.read(batch, it.decoded, lo, hi)]
             admission.know_ports(self, it, lo, hi)
-            admission.admit(self, it, lo, hi, found)
+            admission.admit(self, it, lo, hi, [(record.n, told) for record, told in found if told is not None])
             admission.rename(self, it, lo, hi)
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
         if self.history is not None:
@@ -187,8 +187,10 @@ class Network:
         if len(it.decoded.arps.row):
             self.arp_words.fold(it.decoded, it.time, batch.first, lo, hi)
         self.revision += self.links.fold(batch, it.decoded, it.time, lo, hi, self.vantage.ports)
-        for record in found:
-            self._record(record, int(it.time[record.n - it.batch.first]))
+        beside = self._beside()
+        for record, told in found:
+            self._record(record, told, int(it.time[record.n - it.batch.first]))
+            self.revision += beside != (beside := self._beside())
         self.revision += self.circles.waits(tick + ticks - 1, self.streams)
         return figures
 
@@ -247,16 +249,14 @@ class Network:
         """Rises with every change but those that records made in other tables than these of ``RECORD_TABLES``."""
         return self.revision - sum(self.by_records[table] for table in RECORD_TABLES if table not in tables)
 
-    def _record(self, record: Record, time: int) -> None:
-        before = self._beside()
+    def _record(self, record: Record, told: Said | None, time: int) -> None:
         self.by_records[self._fold_record(record, time)] += 1
         self.revision += 1
-        box = self.claims.boxes.get(box_of(record))
-        if box is not None and (names(record).items() - box.names.items() or chosen(record) not in ("", box.server)):
-            box.names.update(names(record))
-            box.server = chosen(record) or box.server
+        box = None if told is None else self.claims.boxes.get(told.box)
+        if told is not None and box is not None and (told.names.items() - box.names.items() or told.server not in ("", box.server)):
+            box.names.update(told.names)
+            box.server = told.server or box.server
             self.revision += 1
-        self.revision += before != self._beside()
 
     def _beside(self) -> tuple[int, ...]:
         """What records may change beside their own table."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -62,26 +63,33 @@ class Reading:
         self._of_mac.clear()
 
 
-def chosen(record: Record) -> str:
-    """The DHCP server that a client names, '' in any other record."""
-    return record.server if isinstance(record, Dhcp) and record.op == 1 else ""
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What a record says of the box that it is about."""
+
+    box: tuple[int, int]
+    """(segment, MAC); MAC 0 = not known."""
+    names: dict[str, str]
+    """By where the name comes from."""
+    server: str
+    """The DHCP server that it chose, '' = none."""
 
 
-def names(record: Record) -> dict[str, str]:
-    """What a record calls its box, by where the name comes from; empty where it names none."""
-    found = {}
+def said(record: Record) -> Said | None:
+    """None where it says neither a name nor a choice, as most do."""
+    names = {origin: name for origin, name in _named(record) if name}
+    server = record.server if isinstance(record, Dhcp) and record.op == 1 else ""
+    if not names and not server:
+        return None
+    mac = int((record.chaddr if isinstance(record, Dhcp) else record.mac).replace(":", "") or "0", 16)
+    return Said((record.segment, mac), names if mac else {}, server) if mac or server else None
+
+
+def _named(record: Record) -> tuple[tuple[str, str], ...]:
     if isinstance(record, Dhcp):
-        found = {"DHCP": record.host_name}
-    elif isinstance(record, PollReply):
-        found = {"Art-Net": record.long_name or record.short_name}
-    elif isinstance(record, Lldp):
-        found = {"LLDP": record.system_name}
-    elif isinstance(record, Discovery):
-        found = {"sACN": record.name}
-    return {origin: name for origin, name in found.items() if name} if box_of(record)[1] else {}
-
-
-def box_of(record: Record) -> tuple[int, int]:
-    """(segment, MAC) of the box that a record is about; MAC 0 = not known."""
-    mac = record.chaddr if isinstance(record, Dhcp) else record.mac
-    return record.segment, int(mac.replace(":", "") or "0", 16)
+        return (("DHCP", record.host_name),)
+    if isinstance(record, PollReply):
+        return (("Art-Net", record.long_name or record.short_name),)
+    if isinstance(record, Lldp):
+        return (("LLDP", record.system_name),)
+    return (("sACN", record.name),) if isinstance(record, Discovery) else ()
