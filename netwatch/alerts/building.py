@@ -39,8 +39,9 @@ class Easing:
         """Is it about something that came and went while the rig was built up, so that it is a note only?"""
         if not rule.note_in_building or finding.severity == "note" or self.phases.at(finding.since) != BUILDING:
             return False
-        hopeless = not self._ran_long and expected_of(self.network) is None  # as in the first minutes: no universe matters
-        universes = set[Universe]() if hopeless else self._universes(finding)
+        if self._hopeless:
+            return True
+        universes = self._universes(finding)
         return not (_planned(self.network, finding, universes) or self._proven(finding, universes))
 
     def _universes(self, finding: Finding) -> set[Universe]:
@@ -63,6 +64,11 @@ class Easing:
         streams, size = self.network.streams, self.network.streams.table.size
         flows = np.flatnonzero(streams.table.used[:size] & (streams.segment[:size] == segment)).tolist()
         return {(int(streams.protocol[flow]), int(streams.universe[flow])) for flow in flows}
+
+    @cached_property
+    def _hopeless(self) -> bool:
+        """As in the first minutes: no universe is part of the rig."""
+        return not self._ran_long and expected_of(self.network) is None
 
     @cached_property
     def _outputs(self) -> dict[Box, set[Universe]]:
