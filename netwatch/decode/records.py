@@ -1,15 +1,20 @@
-"""Rare packets as records: one call for one entry of ``Decoded.rare``. Never raises on any bytes."""
+"""Rare packets as records, by their places in ``Decoded.rare``. Never raises on any bytes."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial
+
+import numpy as np
+import numpy.typing as npt
 
 from netwatch.decode import artnet_records, dhcp, discovery, igmp, lldp, noticed, stp
 from netwatch.decode.reader import Head, Reader, Unreadable
 from netwatch.decode.tables import BrokenRecord, Decoded, Kind, Record
 from netwatch.decode.text import address_text, mac_text
 from netwatch.packets.batch import PacketBatch
+
+I64 = npt.NDArray[np.int64]
 
 RAW_MOST = 1_522
 """Octets kept of a packet: the longest tagged Ethernet frame."""
@@ -33,29 +38,27 @@ _READERS: Mapping[int, Callable[[Reader, Head], Record]] = {
 }
 
 
-def read(batch: PacketBatch, decoded: Decoded, index: int) -> Record:
-    """The record of ``decoded.rare`` at ``index``; a BrokenRecord where its bytes cannot be what they claim."""
+def read(batch: PacketBatch, decoded: Decoded, index: I64) -> list[Record]:
+    """The records of ``decoded.rare`` at ``index``; a BrokenRecord for each whose bytes cannot be what they claim."""
     rare = decoded.rare
-    kind, at, size = int(rare.kind[index]), int(rare.at[index]), int(rare.size[index])
-    head = _head(batch, decoded, int(rare.row[index]))
-    reader = Reader(
-        batch.data[at : at + min(size, PAYLOAD_MOST)].tobytes(), bool(rare.cut[index]) or size > PAYLOAD_MOST
-    )
+    where = zip(*(each[index].tolist() for each in (rare.kind, rare.at, rare.size, rare.cut)), strict=True)
+    return [_record(batch, head, *one) for head, one in zip(_heads(batch, decoded, rare.row[index]), where, strict=True)]
+
+
+def _record(batch: PacketBatch, head: Head, kind: int, at: int, size: int, cut: bool) -> Record:
+    reader = Reader(batch.data[at : at + min(size, PAYLOAD_MOST)].tobytes(), cut or size > PAYLOAD_MOST)
     try:
         return _READERS[kind](reader, head)
     except Unreadable as error:
         return BrokenRecord(**head, kind=kind, reason=str(error))
 
 
-def _head(batch: PacketBatch, decoded: Decoded, row: int) -> Head:
+def _heads(batch: PacketBatch, decoded: Decoded, row: I64) -> Iterator[Head]:
     frames = decoded.frames
-    begin = int(batch.start[row])
-    return Head(
-        n=batch.first + row,
-        segment=int(frames.segment[row]),
-        mac=mac_text(int(frames.mac[row])),
-        to_mac=mac_text(int(frames.to_mac[row])),
-        src=address_text(int(frames.src[row])),
-        dst=address_text(int(frames.dst[row])),
-        raw=batch.data[begin : begin + min(int(batch.caplen[row]), RAW_MOST)].tobytes(),
-    )
+    sizes = np.minimum(batch.caplen[row], RAW_MOST)
+    columns = row, batch.start[row], sizes, frames.segment[row], frames.mac[row], frames.to_mac[row], frames.src[row], frames.dst[row]
+    for at, begin, size, segment, mac, to_mac, src, dst in zip(*(each.tolist() for each in columns), strict=True):
+        yield Head(
+            n=batch.first + at, segment=segment, mac=mac_text(mac), to_mac=mac_text(to_mac),
+            src=address_text(src), dst=address_text(dst), raw=batch.data[begin : begin + size].tobytes(),
+        )  # fmt: skip

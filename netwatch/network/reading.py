@@ -30,15 +30,17 @@ class Reading:
     def read(self, batch: PacketBatch, decoded: Decoded, lo: int, hi: int) -> list[Record]:
         """The records of rows lo..hi, which belong to one tick."""
         rare = decoded.rare
-        a, b = (int(place) for place in np.searchsorted(rare.row, (lo, hi)))
-        found: list[Record] = []
-        for at in self._first_of_kind(rare.kind[a:b].astype(np.int64)).tolist():
-            key = int(rare.kind[a + at]), int(decoded.frames.mac[int(rare.row[a + at])])
-            self._of_mac[key] += 1
-            if self._of_mac[key] <= self.numbers.cap_records_mac:
-                found.append(records.read(batch, decoded, a + at))
-        self.storm += b - a - len(found)
-        return found
+        a, b = np.searchsorted(rare.row, (lo, hi)).tolist()
+        index = self._first_of_kind(rare.kind[a:b].astype(np.int64)) + a
+        keys = list(zip(rare.kind[index].tolist(), decoded.frames.mac[rare.row[index]].tolist(), strict=True))
+        index = index[[self._is_within(key) for key in keys]] if keys else index
+        self.storm += b - a - len(index)
+        return records.read(batch, decoded, index)
+
+    def _is_within(self, key: tuple[int, int]) -> bool:
+        """One more of a kind and a sender: within the cap?"""
+        self._of_mac[key] += 1
+        return self._of_mac[key] <= self.numbers.cap_records_mac
 
     def _first_of_kind(self, kind: I64) -> I64:
         """Places of those that are within the cap of their kind; a storm costs no Python for the rest."""

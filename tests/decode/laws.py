@@ -47,8 +47,7 @@ def check(packets: PacketBatch, tables: Decoded) -> None:
     assert (kind[tables.arps.row] == Kind.ARP).all()
     assert (kind[tables.broken.row] == Kind.BROKEN).all()
     assert not (packets.caplen < packets.wirelen)[tables.broken.row].any()
-    for i in range(len(rare.row)):
-        records.read(packets, tables, i)
+    assert len(records.read(packets, tables, np.arange(len(rare.row)))) == len(rare.row)
 
 
 def columns(table: Any) -> dict[str, np.ndarray]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -36,7 +37,8 @@ CLASSES: dict[Kind, type[Record]] = {
 
 
 def made(kind: Kind, payload: bytes, *, cut: bool = False, behind: bytes = b"") -> Record:
-    return records.read(*around(kind, payload, cut=cut, behind=behind), 0)
+    [record] = records.read(*around(kind, payload, cut=cut, behind=behind), np.zeros(1, np.int64))
+    return record
 
 
 def sound(record: Record, kind: Kind) -> bool:
