@@ -24,13 +24,16 @@ Start = tuple[int, int]
 """(ns, packet number)."""
 Box = tuple[int, str]
 """(segment, MAC)."""
+Stamp = tuple[Start, int, bool, int]
+"""All that decides what is made of a box beside the time that passes: its newest start, the address that it probed last, whether it
+belongs to the rig, and the revision of the slow tables, records apart."""
 
 
 class _Rig:
     """What belongs to the rig, worked out once for all boxes that are looked at."""
 
     def __init__(self, network: Network) -> None:
-        self.network = network
+        self.network, self._expected = network, expected_of(network)
         self._own: dict[int, set[int]] = {}
 
     def own(self, segment: int) -> set[int]:
@@ -39,10 +42,9 @@ class _Rig:
             self._own[segment] = self.network.own(segment)
         return self._own[segment]
 
-    def holds(self, segment: int, mac: str) -> bool:
+    def holds(self, box: Box) -> bool:
         """A node, a receiver of light, or a planned box."""
-        expected = expected_of(self.network)
-        return (segment, mac) in self._heard or (expected is not None and expected.by_mac(mac) is not None)
+        return box in self._heard or (self._expected is not None and self._expected.by_mac(box[1]) is not None)
 
     @cached_property
     def _heard(self) -> set[tuple[int, str]]:
@@ -53,20 +55,10 @@ class _Rig:
         return heard
 
 
-class _Stamp(NamedTuple):
-    """All that decides what is made of a box, beside the time that passes."""
-
-    newest: Start
-    probed: int
-    holds: bool
-    still: int
-    """Revision of the slow tables, records apart."""
-
-
 class _Made(NamedTuple):
     """What was made of a box; it stands until the stamp is another one, or the first of its times is too old."""
 
-    stamp: _Stamp
+    stamp: Stamp
     times: list[Start]
     finding: Finding | None
 
@@ -87,17 +79,21 @@ class LinkFlapping:
     def look(self, network: Network, now: int) -> Looked:
         looked, made = Looked(), self._made.get(network, {})
         least, within, rig = int(network.numbers.starts_least), int(network.numbers.starts_within_s * NS), _Rig(network)
-        still, self._made[network] = network.revision_of(()), {}
+        still, fresh = network.revision_of(()), dict[Box, _Made]()
+        self._made[network] = fresh
+        wakes = []
         for place, box in network.links.starts.items():
             if len(box.times) < least or box.times[-least][0] <= now - within:
                 continue
-            stamp, one = _Stamp(box.times[-1], box.probed, rig.holds(*place), still), made.get(place)
+            stamp, one = (box.times[-1], box.probed, rig.holds(place), still), made.get(place)
             if one is None or one.stamp != stamp or (one.times and one.times[0][0] <= now - within):
                 one = self._make(rig, place, box, stamp, now - within)
-            self._made[network][place] = one
+            fresh[place] = one
             if one.finding is not None:
-                looked.later(one.times[-least][0] + within, now)
+                wakes.append(one.times[-least][0] + within)
                 looked.findings.append(one.finding)
+        if wakes:
+            looked.later(min(wakes), now)
         for port, losses in network.links.losses.items():
             lost = [time for time in losses if now - time < within]
             if len(lost) >= least:
@@ -106,12 +102,12 @@ class LinkFlapping:
         looked.findings += self._of_tree(network, now, looked)
         return looked
 
-    def _make(self, rig: _Rig, place: Box, box: Starts, stamp: _Stamp, after: int) -> _Made:
+    def _make(self, rig: _Rig, place: Box, box: Starts, stamp: Stamp, after: int) -> _Made:
         begun = max(after, _arrived(rig.network, *place, box))
         times = [each for each in box.times if each[0] > begun]
         if len(times) < rig.network.numbers.starts_least or not self._counts(rig, *place, box):
             return _Made(stamp, times, None)
-        return _Made(stamp, times, self._of_box(rig.network, *place, times, stamp.holds))
+        return _Made(stamp, times, self._of_box(rig.network, *place, times, stamp[2]))
 
     @staticmethod
     def _counts(rig: _Rig, segment: int, mac: str, box: Starts) -> bool:

@@ -26,7 +26,7 @@ _FACTORS: U64 = np.random.default_rng(512).integers(0, 1 << 64, 64, np.uint64) |
 
 @dataclass(frozen=True, slots=True)
 class _Fold:
-    """What the newest stretch added, and the memory of its flows from before it."""
+    """What the newest stretch added, and the memory of its flows from before it, newest first."""
 
     ids: I64
     begins: I64
@@ -40,22 +40,25 @@ class _Fold:
 
 
 class Prints:
-    """[flows, 48] arrays, newest first, as long as the flow table has ids."""
+    """Rings of 48 a flow, as many as the flow table has ids."""
 
     def __init__(self) -> None:
         self.on = False
-        self.print: U64 = np.zeros((0, KEPT), np.uint64)
+        self._print: U64 = np.zeros((0, KEPT), np.uint64)
         self.time: I64 = np.zeros((0, KEPT), np.int64)
-        """ns; NO_TIME = none."""
+        """[flows, 48] ns, in no order; NO_TIME = none."""
+        self._count: I64 = np.zeros(0, np.int64)
+        """[flows] frames so far: the next one's place, modulo 48."""
         self._fold: _Fold | None = None
 
     def fit(self, flows: int) -> None:
         """Have room for so many flows."""
-        more = flows - len(self.print)
+        more = flows - len(self._print)
         if more > 0:
-            more = max(more, len(self.print))
-            self.print = np.concatenate([self.print, np.zeros((more, KEPT), np.uint64)])
+            more = max(more, len(self._print))
+            self._print = np.concatenate([self._print, np.zeros((more, KEPT), np.uint64)])
             self.time = np.concatenate([self.time, np.full((more, KEPT), NO_TIME)])
+            self._count = np.concatenate([self._count, np.zeros(more, np.int64)])
 
     def forget(self, flows: I64) -> None:
         """These flows left; their ids will be those of others."""
@@ -65,31 +68,39 @@ class Prints:
         """A new stretch."""
         self._fold = None
 
-    def fold(self, flow: I64, k: I64, time: I64, frames: npt.NDArray[np.uint8]) -> None:
-        """Frames [rows, 512] of ticks ``k`` that differ from the one before, sorted by flow, each flow's by time."""
+    def fold(self, flow: I64, k: I64, ticks: int, time: I64, frames: npt.NDArray[np.uint8]) -> None:
+        """Frames [rows, 512] of ticks ``k`` of ``ticks`` that differ from the one before, sorted by flow, each flow's by time."""
         if not len(flow):
             return
         self.fit(int(flow[-1]) + 1)
         prints = frames.view(np.uint64) @ _FACTORS
-        opens = np.append(True, flow[1:] != flow[:-1])
+        opens = np.empty(len(flow), bool)
+        opens[0] = True
+        np.not_equal(flow[1:], flow[:-1], out=opens[1:])
         begins = np.flatnonzero(opens)
-        ids, counts = flow[begins], np.diff(np.append(begins, len(flow)))
-        before = self.print[ids], self.time[ids]
-        self._fold = _Fold(ids, begins, (np.cumsum(opens) - 1 << 32) | k, (prints, time), before)
-        self.print[ids], self.time[ids] = _newest(begins + counts, counts, (prints, time), before)
+        ids, counts = flow[begins], np.diff(begins, append=len(flow))
+        if ticks > 1:  # else all of it is the memory at the end of its tick
+            self._fold = _Fold(ids, begins, (np.cumsum(opens) - 1 << 32) | k, (prints, time), self.newest(ids, KEPT))
+        place = (np.arange(len(flow)) + np.repeat(self._count[ids] - begins, counts)) % KEPT
+        self._print[flow, place], self.time[flow, place] = prints, time  # of two in one place the later stays
+        self._count[ids] += counts
+
+    def newest(self, flows: I64, most: int) -> tuple[U64, I64]:
+        """[flows, most] prints and times of the newest frames, newest first."""
+        place = (self._count[flows][:, None] - 1 - np.arange(most)) % KEPT
+        return self._print[flows[:, None], place], self.time[flows[:, None], place]
 
     def at(self, ticks: I64, flows: I64) -> tuple[U64, I64]:
         """[cells, 48] prints and times, newest first, of flows at the ends of ticks of the newest stretch."""
         self.fit(int(flows.max()) + 1)
-        fold = self._fold
+        now, fold = self.newest(flows, KEPT), self._fold
         if fold is None:
-            return self.print[flows], self.time[flows]
+            return now
         place = np.minimum(np.searchsorted(fold.ids, flows), len(fold.ids) - 1)
         known = fold.ids[place] == flows
         ends = np.searchsorted(fold.cell, (place << 32) | ticks, side="right")
         counts = np.where(known, ends - fold.begins[place], 0)
-        before = tuple(np.where(known[:, None], kept[place], now[flows])
-                       for kept, now in zip(fold.before, (self.print, self.time), strict=True))
+        before = tuple(np.where(known[:, None], kept[place], each) for kept, each in zip(fold.before, now, strict=True))
         return _newest(ends, counts, fold.rows, before)  # type: ignore[arg-type]
 
 
@@ -108,8 +119,7 @@ def alike(prints: Prints, ones: I64, others: I64, within: int) -> tuple[I64, I64
 
     The slower of both is looked for in the faster, over the time that both have frames of.
     """
-    print_a, time_a = prints.print[ones, :COMPARED], prints.time[ones, :COMPARED]
-    print_b, time_b = prints.print[others, :COMPARED], prints.time[others, :COMPARED]
+    (print_a, time_a), (print_b, time_b) = prints.newest(ones, COMPARED), prints.newest(others, COMPARED)
     # What is near either end may have left the other's memory, or not have come yet.
     first = np.maximum(_oldest(time_a), _oldest(time_b))[:, None] + within
     last = np.minimum(time_a[:, :1], time_b[:, :1]) - within

@@ -342,7 +342,7 @@ class Streams:
         # Rising times: the last assignment of a flow wins.
         self.changed[flow[at]] = time[at]
         if self.prints.on:
-            self.prints.fold(flow[at], k[at], time[at], frames.at(at))
+            self.prints.fold(flow[at], k[at], len(newest), time[at], frames.at(at))
         cells = np.append((flow[1:] != flow[:-1]) | (k[1:] != k[:-1]), True)
         ends = np.flatnonzero(cells)
         newest[k[ends], flow[ends]] = ends
