@@ -30,7 +30,7 @@ Box = tuple[int, str]
 
 
 class Easing:
-    """Tells of which findings notes are to be made while the rig is built up; one for each tick that is judged, to work nothing out twice."""
+    """Tells which findings become notes while the rig is built up; one for each tick judged, to work nothing out twice."""
 
     def __init__(self, network: Network, phases: Phases, now: int) -> None:
         self.network, self.phases, self.now = network, phases, now

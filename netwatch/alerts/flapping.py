@@ -25,8 +25,8 @@ Start = tuple[int, int]
 Box = tuple[int, str]
 """(segment, MAC)."""
 Stamp = tuple[Start, int, bool, int]
-"""All that decides what is made of a box beside the time that passes: its newest start, the address that it probed last, whether it
-belongs to the rig, and the revision of the slow tables, records apart."""
+"""All that decides what is made of a box beside the time that passes: its newest start, the address that it probed last,
+whether it belongs to the rig, and the revision of the slow tables, records apart."""
 
 
 class _Rig:

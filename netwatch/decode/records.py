@@ -55,9 +55,9 @@ def _record(batch: PacketBatch, head: Head, kind: int, at: int, size: int, cut: 
 
 def _heads(batch: PacketBatch, decoded: Decoded, row: I64) -> Iterator[Head]:
     frames = decoded.frames
-    sizes = np.minimum(batch.caplen[row], RAW_MOST)
-    columns = row, batch.start[row], sizes, frames.segment[row], frames.mac[row], frames.to_mac[row], frames.src[row], frames.dst[row]
-    for at, begin, size, segment, mac, to_mac, src, dst in zip(*(each.tolist() for each in columns), strict=True):
+    told = (each[row] for each in (frames.segment, frames.mac, frames.to_mac, frames.src, frames.dst, batch.start))
+    columns = row, *told, np.minimum(batch.caplen[row], RAW_MOST)
+    for at, segment, mac, to_mac, src, dst, begin, size in zip(*(each.tolist() for each in columns), strict=True):
         yield Head(
             n=batch.first + at, segment=segment, mac=mac_text(mac), to_mac=mac_text(to_mac),
             src=address_text(src), dst=address_text(dst), raw=batch.data[begin : begin + size].tobytes(),

@@ -253,7 +253,9 @@ class Network:
         self.by_records[self._fold_record(record, time)] += 1
         self.revision += 1
         box = None if told is None else self.claims.boxes.get(told.box)
-        if told is not None and box is not None and (told.names.items() - box.names.items() or told.server not in ("", box.server)):
+        if told is None or box is None:
+            return
+        if told.names.items() - box.names.items() or told.server not in ("", box.server):
             box.names.update(told.names)
             box.server = told.server or box.server
             self.revision += 1
