@@ -163,7 +163,7 @@ def in_vain(network: Network, now: int, within: int, looked: Looked) -> dict[int
     numbers = network.numbers
     out: dict[int, list[Client]] = {}
     for (segment, _), client in network.leases.clients.items():
-        ripe = _ripe(numbers, client)
+        ripe = _ripe(numbers, client) if len(client.tries) >= numbers.discover_least else None
         if ripe is None:
             continue
         state = network.vantage.ports.get(segment >> 24)
