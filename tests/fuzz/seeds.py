@@ -20,6 +20,7 @@ from scapy.layers.l2 import ARP, LLC, STP, Dot1Q, Ether
 from stupidArtnet import StupidArtnet
 
 from netwatch.packets.blocks import SECTION, packed_block, packed_options, written_interface, written_mark
+from netwatch.packets.files import open_captures
 from netwatch.packets.keep import packed_packets
 from tests.decode.test_columns import GOOD
 from tests.record.fed import session, until
@@ -131,11 +132,13 @@ def plans() -> list[bytes]:
 
 
 def journals() -> list[bytes]:
-    """Short recorded evenings."""
+    """Short recorded evenings, and those of the demo captures."""
+    short = [items(some(number), PORTS, cut_at({5})) for number in (3, 5, 8)]
+    long = [open_captures([path]) for path in sorted((ROOT / "captures").glob("*.pcapng.gz"))]
     out = []
-    for number in (3, 5, 8):
+    for source in [*short, *long]:
         with tempfile.TemporaryDirectory() as folder:
-            run = session(items(some(number), PORTS, cut_at({5})), Path(folder))
+            run = session(source, Path(folder))
             run.start()
             until(lambda run=run: run.wait(0.05))
             run.stop()
