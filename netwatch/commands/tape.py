@@ -10,7 +10,7 @@ from threading import RLock
 import numpy as np
 
 from ..decode.tables import ARTNET, E131
-from ..packets.batch import Item, Mark, PacketBatch
+from ..packets.batch import EARLIEST, LATEST, Item, Mark, PacketBatch
 from ..packets.files import Captures, open_captures, packet_bytes
 from ..report.times import Times
 from ..screens.source import Source
@@ -24,8 +24,6 @@ CHECKPOINTS = 64
 """At most; where there would be more, every second one goes."""
 FIRST_APART = 5 * NS
 FASTEST = 64
-_LEAST, _MOST = 631_152_000 * NS, 7_258_118_400 * NS
-"""1990 to 2200: times outside count as the time before (as for the fold's clock)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,5 +255,5 @@ class _Cursor:
 
     def _times(self, item: Item) -> np.ndarray:
         times = np.array([item.time], np.int64) if isinstance(item, Mark) else item.time
-        usable = np.where((times >= _LEAST) & (times <= _MOST), times, 0)
+        usable = np.where((times >= EARLIEST) & (times <= LATEST), times, 0)  # others count as the one before, as for the fold
         return np.maximum(np.maximum.accumulate(usable), self._clock)

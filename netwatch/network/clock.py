@@ -8,15 +8,13 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.numbers import Numbers
-from netwatch.packets.batch import NEXT_FILE, Mark, PacketBatch
+from netwatch.packets.batch import EARLIEST, LATEST, NEXT_FILE, Mark, PacketBatch
 
 NS = 1_000_000_000
 TICK = 250_000_000
 BUCKET_TICKS = 40
 """Figures over time are kept in buckets of 10 s on the clock's own grid, so that no cut of the input can move them."""
 SET_BACK_ROWS = 64
-_EARLIEST = 631_152_000 * NS  # 1990
-_LATEST = 7_258_118_400 * NS  # 2200
 LONG_AGO, FOR_EVER = -(1 << 60), (7 << 60) - 1
 """Before and after every usable time; the difference of any two times fits in int64."""
 
@@ -80,7 +78,7 @@ class FoldClock:
         return folded, events
 
     def _plain(self, raw: npt.NDArray[np.int64], times: npt.NDArray[np.int64]) -> bool:
-        if int(raw.min()) < _EARLIEST or int(raw.max()) > _LATEST or (self.now is not None and not self._begun):
+        if int(raw.min()) < EARLIEST or int(raw.max()) > LATEST or (self.now is not None and not self._begun):
             return False
         folded = np.maximum.accumulate(times)
         before = folded[0] if self.now is None else max(self.now, 0)
@@ -96,9 +94,9 @@ class FoldClock:
         return np.array(folded, np.int64), events
 
     def _one(self, time: int, port: int, row: int, events: list[ClockEvent], hole: int | None = None) -> int:
-        if not _EARLIEST <= time <= _LATEST:
+        if not EARLIEST <= time <= LATEST:
             self.unusable += 1
-            self.now = _EARLIEST if self.now is None else self.now
+            self.now = EARLIEST if self.now is None else self.now
             return self.now
         if self.now is None or not self._begun:
             if self.now is not None:

@@ -19,6 +19,9 @@ TAIL = 256
 MAX_ROWS = 16_384
 MAX_BYTES = 8 << 20
 
+EARLIEST, LATEST = 631_152_000 * 10**9, 7_258_118_400 * 10**9
+"""1990 to 2200 (ns): other times say nothing, not even of order."""
+
 DIRECTION_UNKNOWN, DIRECTION_IN, DIRECTION_OUT = 0, 1, 2
 
 NEXT_FILE = "next file"

@@ -10,15 +10,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .batch import I64, MAX_BYTES, MAX_ROWS, NEXT_FILE, TAIL, U8, FileSeen, Item, Mark, PacketBatch
+from .batch import EARLIEST, I64, LATEST, MAX_BYTES, MAX_ROWS, NEXT_FILE, TAIL, U8, FileSeen, Item, Mark, PacketBatch
 from .ports import MAX_PORTS, PortTable
 from .reader import Reader
 from .stream import BLOCK, CaptureError, DamageError
 
 _NEVER = np.iinfo(np.int64).max
 _LOWEST = np.iinfo(np.int64).min
-_YEARS = 631_152_000 * 10**9, 7_258_118_400 * 10**9
-"""1990 to 2200: other times say nothing about order."""
 _GAP = 1_000_000_000
 """ns between two files from which on it is told where the second one begins."""
 
@@ -121,7 +119,7 @@ class Feed:
 
     def _ordered(self, item: Item) -> I64:
         times = item.time if isinstance(item, PacketBatch) else np.array([item.time], np.int64)
-        sane = (times >= _YEARS[0]) & (times < _YEARS[1])
+        sane = (times >= EARLIEST) & (times < LATEST)
         keys = np.maximum.accumulate(np.where(sane, times, self._highest))
         keys = np.maximum(keys, self._highest)
         self._highest = int(keys[-1])

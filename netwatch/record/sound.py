@@ -7,10 +7,9 @@ from collections.abc import Mapping
 from ipaddress import ip_address
 
 from netwatch import words
+from netwatch.packets.batch import LATEST
 from netwatch.words.phases import PHASE
 
-LATEST = 7_258_118_400_000_000_000
-"""The year 2200 (ns), as for the fold's clock."""
 _KNOWN: Mapping[tuple[str, str], Mapping[str, object]] = {
     ("AlertView", "severity"): words.SEVERITY, ("AlertView", "certainty"): words.CERTAINTY,
     ("Listening", "vantage"): words.VANTAGE, ("Check", "state"): words.CHECK, ("Snapshot", "phase"): PHASE,

@@ -14,6 +14,7 @@ from netwatch.alerts.catalogue import RULES
 from netwatch.alerts.known import Left
 from netwatch.alerts.rule import SEVERITIES
 from netwatch.decode.text import clean
+from netwatch.packets.batch import LATEST
 
 if TYPE_CHECKING:
     from netwatch.story.play import Player
@@ -22,7 +23,6 @@ MOST_WORDS = 256
 """Words that are kept, the newest. Common practice, no source: more than anybody says in one job."""
 LONGEST = 200
 """Characters of a word or a reason."""
-_LATEST = 1 << 62
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,7 @@ def _left(player: Player, told: Mapping[str, Any], code: str, where: str, subjec
 
 
 def _is_time(value: object) -> bool:
-    return type(value) is int and 0 <= value < _LATEST
+    return type(value) is int and 0 <= value <= LATEST
 
 
 def _open(player: Player, code: str, where: str, subject: str) -> Iterable[tuple[str, int, str]]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from netwatch.numbers import DEFAULTS
-from netwatch.packets.batch import Port
+from netwatch.packets.batch import LATEST, Port
 from netwatch.packets.files import open_captures
 from netwatch.packets.keep import Keeper
 from netwatch.report.text import render
@@ -94,6 +94,13 @@ def test_known_for_a_time_only() -> None:
     told = story(MIRROR, OTHERS, stream(1, DESK, hz=10, stop=20), mark(30, known={**LOST, "until": ns(45)}))
     assert lost(told)[0].accepted is None
     assert [each.what for each in told.happenings if each.alert == lost(told)[0].id] == ["opened", "accepted", "changed"]
+
+
+def test_known_for_a_time_of_another_century() -> None:
+    """Any time that is one; 2116 had been the end of all (seen beside what fuzzing found)."""
+    for until, taken in ((LATEST, LATEST), (LATEST + 1, None), (-1, None)):
+        player = play([*stream(1, DESK, hz=10, stop=20), *mark(25, known={**LOST, "until": until})], vantage="mirror")
+        assert [each.accepted.until for each in player.judge.engine.known()] == [taken]
 
 
 def test_known_is_taken_back() -> None:
