@@ -46,6 +46,7 @@ from netwatch.words.hidden import HIDDEN
 from tests.decode.laws import check, columns
 from tests.stories.playing import difference, picture
 from tests.story.test_cuts import NARROW
+from tests.test_injection import texts
 
 OBEYED = re.compile(f"[{HIDDEN}]")
 FOLDER = Path(tempfile.mkdtemp(prefix="fuzz-"))
@@ -186,12 +187,13 @@ def told(night: Evening, chance: Random) -> None:
     """Every form in which a story is told: printable, and whole text for any encoder."""
     snapshot = night.snapshot
     width = chance.choice((40, 80, 110))
-    texts = [text_report.render(snapshot, night.files, width=width)]
+    written = [text_report.render(snapshot, night.files, width=width)]
     if snapshot.levels is not None:
-        texts.append(level_report.render(snapshot, night.files, width=width))
-    for shown in texts:
+        written.append(level_report.render(snapshot, night.files, width=width))
+    for shown in written:
         assert not OBEYED.search(shown.replace("\n", ""))
-    json.dumps(document(snapshot, night.files), allow_nan=False)
+    plain = json.loads(json.dumps(document(snapshot, night.files), allow_nan=False))
+    assert not [text for text in texts(plain) if OBEYED.search(text)]
     _screens(snapshot, chance.choice(SIZES))
     paper(night, chance)
 
