@@ -201,6 +201,8 @@ def journal(data: bytes, most: int, chance: Random, octets: Octets) -> bytes:
 
 def _cell(database: sqlite3.Connection, chance: Random) -> None:
     tables = [name for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+    if not tables:  # bytes that SQLite takes for an empty database
+        return
     table = chance.choice(tables)
     columns = [(row[1], row[5]) for row in database.execute(f"PRAGMA table_info({table})")]
     keys = [name for name, key in columns if key] or [columns[0][0]]
