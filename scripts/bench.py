@@ -13,13 +13,13 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from measure import flooding, living, replaying  # noqa: E402
+from measure import flooding, living, replaying, storming  # noqa: E402
 
 REPLAYING: dict[str, Callable[[Path], None]] = {
     "replay": replaying.replay, "mixed": replaying.mixed, "rules": replaying.rules, "hour": replaying.hour,
     "many": replaying.many, "growth": replaying.growth, "start": replaying.start, "floods": flooding.floods,
 }  # fmt: skip
-LIVING: dict[str, Callable[[Path], None]] = {"line": living.line, "storm": living.storm}
+LIVING: dict[str, Callable[[Path], None]] = {"line": living.line, "storm": storming.storm}
 BENCHES = REPLAYING | LIVING
 
 

@@ -12,7 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from measure import captures, living
-from measure.terminal import ROOT, VIEWS, Terminal
+from measure.terminal import ROOT, VIEWS, Terminal, tail
 
 KEYS = 240
 MINUTES, UNIVERSES, MANY = 10, 64, 500
@@ -58,9 +58,7 @@ def _keys(terminal: Terminal, title: str) -> None:
         key, text = VIEWS[number % len(VIEWS)]
         took.append(terminal.press(key.encode(), text))
         terminal.read_for(0.05 + 0.1 * chance.random())
-    took.sort()
-    half, most, worst = (1e3 * took[min(int(KEYS * part), KEYS - 1)] for part in (0.5, 0.99, 1))
-    print(f"{title}: key to picture p50 {half:.0f} ms, p99 {most:.0f} ms, worst {worst:.0f} ms     (to reach: p99 50 ms)")
+    print(f"{title}: key to picture {tail(took)}     (to reach: p99 50 ms)")
 
 
 def first(folder: Path) -> None:
@@ -112,11 +110,10 @@ def live(folder: Path) -> None:
     for universes in (UNIVERSES, MANY):
         path, title = folder / f"live-{universes}.pcap", f"live, {universes} universes at 44 Hz"
         captures.save_light(path, universes, 2 * captures.CYCLE if universes == UNIVERSES else captures.CYCLE)
-        words = [sys.executable, "-m", "netwatch", "watch", "--on", "eth0"]
-        with living.cable() as ends, _shown(ends.inside(True, *words)) as terminal:
+        with living.cable() as ends, _shown(ends.inside(True, *living.WATCH, *living.recorded(folder))) as terminal:
             print(f"{title}: first picture {terminal.until(FILLED) - terminal.began:.2f} s after start     (to reach: 1 s)")
             before = _seen(terminal, 5)[-1]
-            with living.sent(ends, path, 600, universes * 44):
+            with living.sent(ends, path, 600, universes * 44, ordinary=True):
                 terminal.read_for(5)
                 _shares(terminal, title)
                 _keys(terminal, title)

@@ -25,6 +25,12 @@ def cpu(pid: int, *, main: bool = False) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
+def tail(took: Sequence[float]) -> str:
+    """The middle and the end of many times, given in s."""
+    half, most, worst = (1e3 * sorted(took)[min(int(len(took) * part), len(took) - 1)] for part in (0.5, 0.99, 1))
+    return f"p50 {half:.0f} ms, p99 {most:.0f} ms, worst {worst:.0f} ms"
+
+
 class Terminal:
     """A program on a terminal of 140 by 40."""
 
