@@ -66,3 +66,11 @@ def test_the_frame_of_a_replay_stands_before_the_network_and_the_rules_are_loade
     modules = set(done.stdout.split())
     assert "textual" in modules
     assert not modules & {"netwatch.network.network", "netwatch.alerts.catalogue", "netwatch.story.play", "scapy", "sqlite3"}
+
+
+def test_a_key_just_after_a_picture_does_not_wait_long_for_the_next() -> None:
+    """Textual's own limit is 60 pictures a second (constants.py there), and it is read when Textual is loaded."""
+    tell = "import netwatch.screens.app, textual.screen; print(textual.screen.UPDATE_PERIOD)"
+    bare = {key: value for key, value in os.environ.items() if key != "TEXTUAL_FPS"}
+    done = subprocess.run([sys.executable, "-c", tell], cwd=ROOT, env=bare, capture_output=True, text=True, check=True)
+    assert float(done.stdout) < 0.01

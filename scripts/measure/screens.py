@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 import re
 import sys
 import time
@@ -12,9 +11,8 @@ from itertools import pairwise
 from pathlib import Path
 
 from measure import captures, living
-from measure.terminal import ROOT, VIEWS, Terminal, tail
+from measure.terminal import ROOT, VIEWS, Terminal, answers
 
-KEYS = 240
 MINUTES, UNIVERSES, MANY = 10, 64, 500
 FILLED = VIEWS[-1][1]
 _EVENING = ROOT / "captures" / "02-a-long-evening.pcapng.gz"
@@ -52,13 +50,7 @@ def _replay(path: Path) -> list[str]:
 
 
 def _keys(terminal: Terminal, title: str) -> None:
-    """Keys at uneven times, so that they meet every moment of the watch."""
-    chance, took = random.Random(20_261_127), []
-    for number in range(KEYS):
-        key, text = VIEWS[number % len(VIEWS)]
-        took.append(terminal.press(key.encode(), text))
-        terminal.read_for(0.05 + 0.1 * chance.random())
-    print(f"{title}: key to picture {tail(took)}     (to reach: p99 50 ms)")
+    print(f"{title}: {answers(terminal)}     (to reach: p99 50 ms)")
 
 
 def first(folder: Path) -> None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import fcntl
 import os
 import pty
+import random
 import select
 import signal
 import struct
+import sys
 import termios
 import time
 from collections.abc import Sequence
@@ -16,6 +18,15 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 VIEWS = (("2", b"who wins"), ("3", b"address from"), ("4", b"how long"), ("1", b"Multicast will hold"))
 """Keys, and words that only their screens have."""
+KEYS = 300
+_ECHO = """
+import os, tty
+tty.setraw(0)
+os.write(1, b"ready")
+while True:
+    os.write(1, b"pressed " + os.read(0, 1))
+"""
+"""The least that can answer a key."""
 
 
 def cpu(pid: int, *, main: bool = False) -> float:
@@ -23,12 +34,6 @@ def cpu(pid: int, *, main: bool = False) -> float:
     place = f"/proc/{pid}/task/{pid}/stat" if main else f"/proc/{pid}/stat"
     fields = Path(place).read_text(encoding="ascii").rpartition(")")[2].split()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-
-def tail(took: Sequence[float]) -> str:
-    """The middle and the end of many times, given in s."""
-    half, most, worst = (1e3 * sorted(took)[min(int(len(took) * part), len(took) - 1)] for part in (0.5, 0.99, 1))
-    return f"p50 {half:.0f} ms, p99 {most:.0f} ms, worst {worst:.0f} ms"
 
 
 class Terminal:
@@ -85,3 +90,28 @@ class Terminal:
         os.kill(self.pid, signal.SIGKILL)
         os.waitpid(self.pid, 0)
         os.close(self.file)
+
+
+def answers(watch: Terminal) -> str:
+    """How long keys take, at uneven times so that they meet every moment of a watch.
+
+    In turns with them they are pressed in a program that does nothing but answer: what both are late is the machine's.
+    """
+    chance, took, least, echo = random.Random(20_261_127), [], [], Terminal([sys.executable, "-c", _ECHO])
+    try:
+        echo.until(b"ready")
+        for number in range(KEYS):
+            key, text = VIEWS[number % len(VIEWS)]
+            took.append(watch.press(key.encode(), text))
+            watch.read_for(0.05 + 0.1 * chance.random())
+            least.append(echo.press(key.encode(), b"pressed " + key.encode()))
+            watch.read_for(0.05)
+    finally:
+        echo.close()
+    return f"key to picture {_tail(took)}; a program that only echoes {_tail(least)}"
+
+
+def _tail(took: list[float]) -> str:
+    """The middle and the end of many times, given in s."""
+    half, most, worst = (1e3 * sorted(took)[min(int(len(took) * part), len(took) - 1)] for part in (0.5, 0.99, 1))
+    return f"p50 {half:.0f} ms, p99 {most:.0f} ms, worst {worst:.0f} ms"
