@@ -88,7 +88,7 @@ def _one_card(mine: LaptopFacts, other: Other) -> bool:
 
 def _boxes(network: Network, port: int) -> set[int]:
     """MACs heard on the untagged segment of a port."""
-    return {mac for (segment, mac), _ in network.claims.boxes.items() if segment == port << 24 and mac}
+    return set(network.claims.boxes.macs(port << 24)) - {0}
 
 
 class NothingHeard:

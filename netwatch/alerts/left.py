@@ -12,7 +12,7 @@ from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import who
 from netwatch.decode.tables import E131
 from netwatch.decode.text import mac_text
-from netwatch.network.claims import Box
+from netwatch.network.boxes import Box
 from netwatch.network.network import Network
 from netwatch.network.streams import TERMINATED
 from netwatch.network.switched_off import went_off
@@ -72,7 +72,7 @@ class ControllerLeft:
 
     def _gone(self, network: Network, looked: Looked, now: int, segment: int, mac: int, flows: list[int]) -> int | None:
         """Since when neither light nor ARP came, where that means something and others are heard."""
-        numbers, word = network.numbers, network.arp_words.boxes.get((segment, mac))
+        numbers, word = network.numbers, network.arp_words.get(segment, mac)
         if word is None or word.count < _LEAST_WORDS:
             return None
         light = int(network.streams.last[flows].max())
@@ -97,12 +97,7 @@ class ControllerLeft:
         least = max(began + int(network.numbers.left_least_s * NS), now - _OTHERS_ALIVE)
         if (streams.last[:size][others] >= least).any():
             return True
-        own = network.own(segment)
-        return any(
-            word.last >= least
-            for (where, other), word in network.arp_words.boxes.items()
-            if where == segment and other != mac and other not in own
-        )
+        return network.arp_words.heard(segment, least, {mac, *network.own(segment)})
 
     def _finding(self, network: Network, now: int, segment: int, mac: int, flows: list[int], began: int) -> Finding | None:
         streams = network.streams
@@ -112,7 +107,7 @@ class ControllerLeft:
         universes = sorted({int(streams.universe[flow]) for flow in flows})
         sources = sorted({f"source:{network.source_id(flow)}" for flow in flows})
         by_sacn = bool((streams.protocol[flows] == E131).any())
-        word = network.arp_words.boxes.get((segment, mac))
+        word = network.arp_words.get(segment, mac)
         return Finding(
             segment,
             f"host:{mac_text(mac)}",

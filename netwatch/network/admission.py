@@ -17,9 +17,6 @@ if TYPE_CHECKING:
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
-NAMED = 99
-"""Among new keys: a box that a record names; behind the tables of ``Prepared.keyed``."""
-
 
 def know_ports(network: Network, it: Prepared, lo: int, hi: int) -> None:
     """Ports of rows lo..hi, the first few MACs on each, and which of them are ours."""
@@ -38,52 +35,76 @@ def know_ports(network: Network, it: Prepared, lo: int, hi: int) -> None:
 
 
 def admit(network: Network, it: Prepared, lo: int, hi: int, told: Sequence[tuple[int, Said]]) -> None:
-    """New keys by n, whatever their table; the box that a record names is one, too: ``told`` = (n, what it says of it)."""
+    """New keys by n, table by table; ``told`` = (n, what a record says of its box), which makes boxes, as new claims do."""
     held, contests = _held(network), len(network.claims.contested)
-    places = [keyed.unknown(lo, hi) for keyed in it.keyed]
-    keys = [keyed.key(at) for keyed, at in zip(it.keyed, places, strict=True)]
-    rows = [keyed.row[at].tolist() for keyed, at in zip(it.keyed, places, strict=True)]
-    unknown = [(row, which, at) for which, mine in enumerate(rows) for at, row in enumerate(mine)]
-    unknown += [(n - it.batch.first, NAMED, at) for at, (n, _) in enumerate(told)]
-    unknown.sort()
-    form, admitted = it.decoded.form, set[int]()
-    like = [] if form is None else form[places[0]].tolist()
-    for row, which, at in unknown:
-        if which == NAMED:
-            network.claims.box(*told[at][1].box, int(it.time[row]), it.n(row))
-        elif which == 0:
-            if like and like[at] in admitted:
-                continue
-            if _admit_flow(network, it, keys[0], at, int(places[0][at])) >= 0 and like and like[at] >= 0:
-                admitted.add(like[at])
-        elif which == 1:
-            network.claims.admit(keys[1], at, it.n(row), int(it.time[row]))
-        elif which == 3:
-            network.revision += network.habits.admit(keys[3], at, it.n(row), int(it.time[row]))
-        elif int(it.batch.port[row]) not in network.vantage.judged:
-            network.vantage.pair(keys[2], at, it.n(row), int(it.time[row]))
-    for which in {which for _, which, _ in unknown} - {NAMED}:
-        it.keyed[which].look_up(lo)
+    for keyed in it.keyed:
+        keyed.look_up(lo, hi)
+    flows, claims, pairs = (keyed.unknown(lo, hi) for keyed in it.keyed)
+    light = _admit_flows(network, it, flows) if len(flows) else flows
+    it.flows.look_up(lo, hi)
+    named = [(n - it.batch.first, *each.box) for n, each in told]
+    if len(claims) or len(light) or named:
+        _admit_boxes(network, it, claims, light, np.array(named, np.int64).reshape(-1, 3))
+    if len(pairs):
+        _admit_pairs(network, it, pairs)
+        it.pairs.look_up(lo, hi)
     if len(network.claims.contested) != contests:
         find_contested(network, it)
     network.revision += held != _held(network)
 
 
-def _held(network: Network) -> tuple[int, ...]:
-    return network.streams.table.held, network.claims.table.held, network.claims.boxes.held
+def _admit_flows(network: Network, it: Prepared, places: I64) -> I64:
+    """Flows that are not held; gives the rows of new ones, whose senders use their source addresses."""
+    form, admitted = it.decoded.form, set[int]()
+    like = [-1] * len(places) if form is None else form[places].tolist()
+    keys, frames, rows = it.flows.key(places), it.decoded.frames, []
+    for key, at in enumerate(places.tolist()):
+        if like[key] in admitted:
+            continue
+        held, row = network.streams.table.held, int(it.flows.row[at])
+        if _admit_flow(network, it, keys, key, at) >= 0 and like[key] >= 0:
+            admitted.add(like[key])
+        if network.streams.table.held != held and frames.mac[row] and frames.src[row]:
+            rows.append(row)
+    return np.array(rows, np.int64)
 
 
 def _admit_flow(network: Network, it: Prepared, keys: tuple[U64, ...], key: int, at: int) -> int:
-    """The id of the flow of level row ``at``, -1 where its table is full; a new one's sender uses its source address."""
-    row = int(it.flows.row[at])
-    frames, held, known = it.decoded.frames, network.streams.table.held, len(network.streams.stream_ids)
+    """The id of the flow of level row ``at``, -1 where its table is full."""
+    row, known = int(it.flows.row[at]), len(network.streams.stream_ids)
     flow = network.streams.admit(it.batch, it.decoded, keys, key, at, int(it.time[row]))
     if len(network.streams.stream_ids) > known:
         network.changes.note(network.of_source("source", flow, int(it.time[row]), it.n(row)))
-    if network.streams.table.held != held and frames.mac[row] and frames.src[row]:
-        here = np.array([row])
-        network.claims.admit(light_claims(it, here), 0, it.n(row), int(it.time[row]))
     return flow
+
+
+def _admit_boxes(network: Network, it: Prepared, places: I64, light: I64, named: I64) -> None:
+    """Claims that are not held, those of light from ``light`` on, and boxes that records name: rows of (row, segment, MAC)."""
+    row = np.concatenate([it.claims.row[places], light])
+    order = np.argsort(row, kind="stable")
+    row, keys = row[order], zip(it.claims.key(places), light_claims(it, light), strict=True)
+    columns = [np.concatenate(parts)[order] for parts in keys]
+    ids, new = network.claims.admit(columns, it.batch.first + row, it.time[row])
+    mine = order < len(places)
+    it.claims.id[places[order[mine]]] = ids[mine]
+    place = columns[1][new].astype(np.int64)
+    heard = np.stack([row[new], place >> 32, (columns[0][new] >> np.uint64(16)).astype(np.int64), place & 0xFFFFFFFF])
+    heard = np.concatenate([heard, np.append(named.T, np.zeros((1, len(named)), np.int64), axis=0)], axis=1)
+    row, segment, mac, address = heard[:, np.argsort(heard[0], kind="stable")]
+    if len(row):
+        network.claims.hear(segment, mac, address, it.batch.first + row, it.time[row])
+
+
+def _admit_pairs(network: Network, it: Prepared, places: I64) -> None:
+    """New pairs of unicast sender and receiver, on ports whose place is not known yet."""
+    keys, judged = it.pairs.key(places), network.vantage.judged
+    for at, row in enumerate(it.pairs.row[places].tolist()):
+        if int(it.batch.port[row]) not in judged:
+            network.vantage.pair(keys, at, it.n(row), int(it.time[row]))
+
+
+def _held(network: Network) -> tuple[int, ...]:
+    return network.streams.table.held, network.claims.table.held, len(network.claims.boxes)
 
 
 def light_claims(it: Prepared, row: I64) -> tuple[U64, U64]:

@@ -6,8 +6,8 @@ It grows only with new keys, records, marks and at steps of the 10 s grid, so th
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from netwatch.network.clock import NS
 
@@ -17,8 +17,7 @@ SETTLING = {"host": 30 * NS, "address": 30 * NS, "server": 30 * NS, "querier": 3
 """What was there already is heard for the first time within so long of our beginning: no change. Common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """One change. MAC 0, '' and None = not told."""
 
     at: int
@@ -48,6 +47,12 @@ class Changes:
         """Remember one."""
         self.noted += 1
         self._kept.setdefault(change.what, deque(maxlen=KEPT)).append(change)
+
+    def note_all(self, what: str, changes: Sequence[Change]) -> None:
+        """Remember several of a kind."""
+        if changes:
+            self.noted += len(changes)
+            self._kept.setdefault(what, deque(maxlen=KEPT)).extend(changes)
 
     def between(self, first: int, last: int, begun: int) -> Iterator[Change]:
         """Those from ``first`` to ``last``, without what was merely heard for the first time since ``begun``."""

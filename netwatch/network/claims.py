@@ -6,7 +6,7 @@ change of speaker is noted, since only interleaving (A, B, A) tells a duplicate 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from netwatch.decode.tables import Decoded, Kind
 from netwatch.decode.text import address_text, mac_text
-from netwatch.network.capped import Capped
+from netwatch.network.boxes import Boxes
 from netwatch.network.changes import Change, Changes
 from netwatch.network.clock import TICK, grid
 from netwatch.network.keys import KeyTable, grown
@@ -23,8 +23,6 @@ from netwatch.numbers import Numbers
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
-_USES = 4
-"""A box with more addresses is a router, or stands for others: a further one is no news. Common practice, no source."""
 _FEW = 64
 
 
@@ -43,22 +41,6 @@ class Speaking:
     """Times each MAC was heard, of the 64 heard most."""
 
 
-@dataclass(slots=True)
-class Box:
-    """What is known of one MAC on one segment."""
-
-    mac: int
-    first: int
-    last: int
-    names: dict[str, str] = field(default_factory=dict)
-    """Name by where it came from: 'DHCP', 'sACN', 'Art-Net', 'LLDP'."""
-    server: str = ""
-    """DHCP server that it last named."""
-    ours: bool = False
-    uses: list[int] = field(default_factory=list)
-    """The first few addresses that it was heard to use."""
-
-
 class Claims:
     """Claims in columns; contested addresses and boxes as objects."""
 
@@ -72,8 +54,7 @@ class Claims:
         self.count = np.zeros(16, np.int64)
         self.contested: dict[tuple[int, int], Speaking] = {}
         """By (segment, address)."""
-        self.boxes: Capped[tuple[int, int], Box] = Capped("boxes", int(numbers.cap_hosts))
-        """By (segment, MAC)."""
+        self.boxes = Boxes(numbers)
         self.by_address: dict[tuple[int, int], list[int]] = {}
         self._addresses: dict[tuple[int, int], list[tuple[int, int]]] | None = None
         self._contested_places = np.zeros(0, np.uint64)
@@ -114,57 +95,63 @@ class Claims:
         self._contested_places = np.array([place for place, _ in listed], np.uint64)
         self._contested_since = np.array([since for _, since in listed], np.int64)
 
-    def admit(self, columns: Sequence[U64], row: int, n: int, time: int) -> int:
-        """The id of a claim, a new one where it was unknown; -1 when the table is full."""
-        held = self.table.held
-        claim = self.table.admit(columns, row, n, time)
-        if claim < 0 or self.table.held == held:
-            return claim
-        self._addresses = None
-        if claim >= len(self.first):
+    def admit(self, columns: Sequence[U64], n: I64, time: I64) -> tuple[I64, I64]:
+        """New claims are held, but not yet their boxes: (ids, -1 where the table is full; rows of the new ones, in order)."""
+        ids, rows = self.table.admit_all(columns, n, time)
+        if len(rows):
+            self._enter(ids[rows], n[rows], time[rows])
+        return ids, rows
+
+    def _enter(self, claims: I64, n: I64, time: I64) -> None:
+        """New claims, in order."""
+        while self.table.size > len(self.first):
             for name in ("first", "last", "first_n", "last_n", "count"):
                 setattr(self, name, grown(getattr(self, name)))
-        self.first[claim], self.first_n[claim], self.count[claim] = time, n, 0
-        self.last[claim], self.last_n[claim] = time, n
-        segment, mac, address = self.key(claim)
-        claims = self.by_address.setdefault((segment, address), [])
-        claims.append(claim)
-        if len(claims) == 2:
-            other = claims[0]
-            speaking = self.contested[segment, address] = Speaking(n)
-            speaking.turns.append((self.key(other)[1], int(self.last[other]), int(self.last_n[other])))
-            speaking.heard[self.key(other)[1]] = int(self.count[other])
+        self.first[claims] = self.last[claims] = time
+        self.first_n[claims] = self.last_n[claims] = n
+        self.count[claims] = 0
+        contests = len(self.contested)
+        segment, mac, address = self._keys(claims)
+        told = zip(claims.tolist(), segment.tolist(), mac.tolist(), address.tolist(), strict=True)
+        for row, (claim, where, who, used) in enumerate(told):
+            if self._addresses is not None:
+                self._addresses.setdefault((where, who), []).append((claim, used))
+            holders = self.by_address.setdefault((where, used), [])
+            holders.append(claim)
+            if len(holders) == 2:
+                self._contest(holders[0], Change(int(time[row]), "taken", where, int(n[row]), who, address_text(used)))
+        if len(self.contested) > contests:
             self._list_contested()
-            before = mac_text(self.key(other)[1])
-            self.changes.note(Change(time, "taken", segment, n, mac, address_text(address), before))
-        box = self.box(segment, mac, time, n)
-        if box is not None:
-            self._use(box, segment, address, time, n)
-        return claim
 
-    def _use(self, box: Box, segment: int, address: int, time: int, n: int) -> None:
-        """A box uses an address; another one than so far is a change."""
-        if address in box.uses or len(box.uses) == _USES:
-            return
-        if box.uses:
-            before = address_text(box.uses[-1])
-            self.changes.note(Change(time, "address", segment, n, box.mac, address_text(address), before))
-        box.uses.append(address)
+    def _contest(self, other: int, change: Change) -> None:
+        """A second box speaks on an address; ``other`` = the claim of the first one."""
+        segment, before, address = self.key(other)
+        speaking = self.contested[segment, address] = Speaking(change.n)
+        speaking.turns.append((before, int(self.last[other]), int(self.last_n[other])))
+        speaking.heard[before] = int(self.count[other])
+        self.changes.note(change._replace(before=mac_text(before)))
+
+    def hear(self, segment: I64, mac: I64, address: I64, n: I64, time: I64) -> None:
+        """Boxes of one tick, in order, made if they are new; they use addresses, 0 = none. What is new of it are changes."""
+        ids, new = self.boxes.hear(segment, mac, time)
+        self.boxes.seen(ids, int(time[0]) // TICK)
+        told = zip(*(each[new].tolist() for each in (time, segment, n, mac)), strict=True)
+        self.changes.note_all("host", [Change(at, "host", where, number, who) for at, where, number, who in told])
+        for row, before in self.boxes.use(np.where(address > 0, ids, -1), address):
+            self.changes.note(Change(
+                int(time[row]), "address", int(segment[row]), int(n[row]), int(mac[row]), address_text(int(address[row])),
+                address_text(before),
+            ))  # fmt: skip
+
+    def _keys(self, claims: I64) -> tuple[I64, I64, I64]:
+        """Their segments, MACs and addresses."""
+        mac, place = (self.table.keys[claims, 0] >> np.uint64(16)).astype(np.int64), self.table.keys[claims, 1].astype(np.int64)
+        return place >> 32, mac, place & 0xFFFFFFFF
 
     def key(self, claim: int) -> tuple[int, int, int]:
         """(segment, MAC, address)."""
         mac, place = int(self.table.keys[claim, 0]) >> 16, int(self.table.keys[claim, 1])
         return place >> 32, mac, place & 0xFFFFFFFF
-
-    def box(self, segment: int, mac: int, time: int, n: int = 0) -> Box | None:
-        """The box with this MAC, made if it is new (a change if ``n`` tells the packet); None when the table is full."""
-        new = n and self.boxes.get((segment, mac)) is None
-        box = self.boxes.touch((segment, mac), time, lambda: Box(mac, time, time))
-        if box is not None:
-            box.first, box.last = min(box.first, time), max(box.last, time)
-            if new:
-                self.changes.note(Change(time, "host", segment, n, mac))
-        return box
 
     def touch(self, ids: I64, time: I64, n: I64, tick: int, k: I64) -> bool:
         """Known claims were heard again, rows in order; True when one of them is contested."""
@@ -174,11 +161,12 @@ class Claims:
         ids, time, n, k = ids[known], time[known], n[known], k[known]
         self.last[ids], self.last_n[ids] = time, n
         np.add.at(self.count, ids, 1)
-        fresh = np.unique(ids[~self.table.settled[ids]])
+        fresh, at = np.unique(np.where(self.table.settled[ids], -1, ids), return_index=True)
         for each in np.unique(k):
             self.table.seen(np.unique(ids[k == each]), tick + int(each))
-        for claim in fresh[self.table.settled[fresh]].tolist():
-            self._establish(claim, int(time[np.argmax(ids == claim)]))
+        settled = (fresh >= 0) & self.table.settled[fresh]
+        if settled.any():
+            self._establish(fresh[settled], time[at[settled]])
         contested = self.is_contested(self.table.keys[ids, 1])
         for claim, when, number in zip(ids[contested].tolist(), time[contested].tolist(), n[contested].tolist(), strict=True):
             self._speak(claim, when, number)
@@ -190,18 +178,18 @@ class Claims:
         ids = np.unique(ids[ids >= 0])
         self.table.settled[ids] = True
         np.maximum.at(self.table.last_tick, ids, tick)
-        for claim in ids.tolist():
-            self._establish(claim)
+        if len(ids):
+            self._establish(ids, self.last[ids])
 
-    def _establish(self, claim: int, since: int | None = None) -> None:
-        """The box of an established claim is established; ``since`` = ns at which the claim was heard first in this fold."""
-        segment, mac, _ = self.key(claim)
-        time = int(self.last[claim])
-        # A box that was forgotten is known again from the claim's first word on, however the input was cut.
-        box = self.box(segment, mac, time if since is None else since)
-        if box is not None:
-            box.last = max(box.last, time)
-            self.boxes.establish((segment, mac), max(time, int(self.table.last_tick[claim]) * TICK))
+    def _establish(self, claims: I64, since: I64) -> None:
+        """The boxes of established claims are established; ``since`` = ns at which each was heard first in this fold.
+
+        A box that was forgotten is known again from the claim's first word on, however the input was cut.
+        """
+        segment, mac, _ = self._keys(claims)
+        ids, _ = self.boxes.hear(segment, mac, since)
+        last, tick = self.last[claims], self.table.last_tick[claims]
+        self.boxes.establish(ids[ids >= 0], last[ids >= 0], np.maximum(last // TICK, tick)[ids >= 0])
 
     def _speak(self, claim: int, time: int, n: int) -> None:
         """Note who speaks on a contested address."""
@@ -219,25 +207,44 @@ class Claims:
 
     def evict(self, tick: int, time: int) -> bool:
         """At tick end."""
-        if grid(tick) and self.boxes.held > self.boxes.cap // 2:
-            for claim in np.flatnonzero(self.table.settled[: self.table.size]).tolist():
-                self._establish(claim)
-        self.boxes.evict(time)
+        if grid(tick) and len(self.boxes) > self.boxes.table.cap // 2:
+            settled = np.flatnonzero(self.table.settled[: self.table.size])
+            self._establish(settled, self.last[settled])
+        self.boxes.evict(tick, time)
         gone = self.table.overdue(tick)
         if not len(gone):
             return False
-        for claim in gone.tolist():
-            segment, _, address = self.key(claim)
-            claims = self.by_address[segment, address]
-            claims.remove(claim)
-            if len(claims) < 2:
-                self.contested.pop((segment, address), None)
-            if not claims:
-                del self.by_address[segment, address]
-        self._list_contested()
+        contests, leaving = len(self.contested), set(gone.tolist())
+        segment, mac, address = (part.tolist() for part in self._keys(gone))
+        for place in dict.fromkeys(zip(segment, address, strict=True)):
+            holders = self.by_address.pop(place)
+            if len(holders) > 1:
+                holders = [claim for claim in holders if claim not in leaving]
+                if holders:
+                    self.by_address[place] = holders
+                if len(holders) < 2:
+                    self.contested.pop(place, None)
+        if len(self.contested) < contests:
+            self._list_contested()
+        self._let_go(leaving, zip(segment, mac, strict=True))
         self.table.free(gone, time)
-        self._addresses = None
         return True
+
+    def _let_go(self, leaving: set[int], boxes: Iterable[tuple[int, int]]) -> None:
+        """Claims of boxes leave; a box whose first one leaves, and not the last, has another place in the order."""
+        listed = self._addresses
+        if listed is None:
+            return
+        for box in dict.fromkeys(boxes):
+            held = listed[box]
+            stay = [each for each in held if each[0] not in leaving]
+            if not stay:
+                del listed[box]
+            elif stay[0] is held[0]:
+                listed[box] = stay
+            else:
+                self._addresses = None
+                return
 
     def addresses(self) -> dict[tuple[int, int], list[tuple[int, int]]]:
         """(segment, MAC) to its (claim id, address), by first appearance. Not to be written to."""

@@ -88,28 +88,30 @@ class Habits:
         place = (frames.segment[row].astype(np.uint64) << np.uint64(32)) | address
         return row, (mac | kind, place, target)
 
-    def admit(self, columns: tuple[U64, ...], at: int, n: int, time: int) -> bool:
-        """Note a habit; whether it is a new one."""
-        held = self.table.held
-        habit = self.table.admit(columns, at, n, time)
-        if habit < 0 or self.table.held == held:
-            return False
-        if habit >= len(self.first):
+    def fold(self, habits: tuple[I64, tuple[U64, ...]], time: I64, tick: I64, first: int, lo: int, hi: int) -> None:
+        """Those of ``rows`` that fall into rows lo..hi of a batch whose first packet has number ``first``."""
+        a, b = (int(place) for place in np.searchsorted(habits[0], (lo, hi)))
+        if a == b:
+            return
+        row, columns = habits[0][a:b], tuple(column[a:b] for column in habits[1])
+        when, n, ids = time[row], first + row, self.table.find(columns)
+        unknown = np.flatnonzero(ids < 0)
+        if len(unknown):
+            ids[unknown], new = self.table.admit_all([column[unknown] for column in columns], n[unknown], when[unknown])
+            self._begin(ids[unknown[new]], when[unknown[new]], n[unknown[new]])
+        held = ids >= 0
+        self._touch(ids[held], when[held], n[held], tick[row[held]])
+
+    def _begin(self, new: I64, time: I64, n: I64) -> None:
+        while self.table.size > len(self.first):
             for name in ("first", "last", "first_n", "last_n", "count"):
                 setattr(self, name, grown(getattr(self, name)))
-        self.first[habit] = self.last[habit] = time
-        self.first_n[habit] = self.last_n[habit] = n
-        self.count[habit] = 0
+        self.first[new], self.first_n[new], self.count[new] = time, n, 0
         for count, _, _ in self._steps:
-            count[habit : habit + 1] = 0
-        return True
+            count[new[new < len(count)]] = 0
 
-    def touch(self, ids: I64, time: I64, n: I64, tick: I64) -> None:
-        """Known habits were seen again, rows in order."""
-        known = ids >= 0
-        ids, time, n, tick = ids[known], time[known], n[known], tick[known]
-        if not len(ids):
-            return
+    def _touch(self, ids: I64, time: I64, n: I64, tick: I64) -> None:
+        """Habits were seen, rows in order."""
         self.last[ids], self.last_n[ids] = time, n
         np.add.at(self.count, ids, 1)
         self.table.last_tick[ids] = tick
@@ -123,12 +125,11 @@ class Habits:
         self._steps.append((self.count[:size].copy(), self.last[:size].copy(), self.last_n[:size].copy()))
         del self._steps[: -_MINUTE - 1]
 
-    def evict(self, tick: int, time: int) -> bool:
-        """At tick end; True when ids were freed."""
+    def evict(self, tick: int, time: int) -> None:
+        """At the end of a tick on the grid, for habits come in long stretches too."""
         gone = self.table.overdue(tick)
         if len(gone):
             self.table.free(gone, time)
-        return bool(len(gone))
 
     def held(self, kind: int, *, times: int = 1, lately: int = 0) -> Held:
         """Habits of a kind that were seen so often in all, and in the last minute; by first appearance."""

@@ -7,6 +7,7 @@ never pushes out who is settled; those leave by age only, and only when the tabl
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Sequence
 from typing import TypeAlias
 
@@ -49,8 +50,9 @@ class KeyTable:
         self._exact: dict[bytes, int] = {}
         self._free: list[int] = []
         self._hashes: U64 = np.zeros(0, np.uint64)
+        """Rising, of the keys held; those that came since it was last looked into wait in ``_came``."""
         self._hash_ids: Ids = np.zeros(0, np.int64)
-        self._stale = False
+        self._came: list[int] = []
 
     def hash(self, columns: Sequence[U64]) -> U64:
         """uint64[rows]."""
@@ -63,8 +65,7 @@ class KeyTable:
     def find(self, columns: Sequence[U64]) -> Ids:
         """Ids of the rows, -1 where the key is not held."""
         hashes = self.hash(columns)
-        if self._stale:
-            self._index()
+        self._index()
         if not len(self._hashes):
             return np.full(len(hashes), -1, np.int64)
         place = np.searchsorted(self._hashes, hashes)
@@ -81,6 +82,10 @@ class KeyTable:
                 ids[row] = self._exact.get(self._pack(columns, row), -1)
         return ids
 
+    def get(self, *key: int) -> int:
+        """The id of one key, -1 where it is not held."""
+        return self._exact.get(struct.pack(f"={self.width}Q", *key), -1)
+
     def admit(self, columns: Sequence[U64], row: int, n: int, time: int) -> int:
         """The id of a key, a new one where it was not held; -1 when the table is full."""
         key = np.array([column[row] for column in columns], np.uint64)
@@ -92,19 +97,47 @@ class KeyTable:
             self.refused += 1
             self.first_hit = time if self.first_hit is None else self.first_hit
             return -1
-        new = self._free.pop() if self._free else self.size
-        if new == self.size:
-            self.size += 1
-            if new == len(self.used):
-                self._grow()
-        self.keys[new] = key
-        self.used[new], self.settled[new], self.born[new] = True, False, n
-        self.seconds[new], self.last_second[new], self.last_tick[new] = 0, -1, -1
+        [new] = self._take(1)
         self._exact[packed] = new
-        self.held += 1
-        self.version += 1
-        self._stale = True
+        self._enter(new, key, n)
         return new
+
+    def admit_all(self, columns: Sequence[U64], n: Ids, time: Ids) -> tuple[Ids, Ids]:
+        """``admit`` for all rows, in order: (id of each row, the first row of each new key)."""
+        keys = np.stack(columns, axis=1)
+        packed = self._packed(keys)
+        fresh = [key for key in dict.fromkeys(packed) if key not in self._exact][: max(0, self.cap - self.held)]
+        if fresh:
+            self._exact.update(zip(fresh, self._take(len(fresh)), strict=True))
+        ids = np.array([self._exact.get(key, -1) for key in packed], np.int64)
+        refused = np.flatnonzero(ids < 0)
+        if len(refused):
+            self.refused += len(refused)
+            self.first_hit = int(time[refused[0]]) if self.first_hit is None else self.first_hit
+        first = dict(zip(reversed(packed), range(len(packed) - 1, -1, -1), strict=True))
+        rows = np.array([first[key] for key in fresh], np.int64)
+        if fresh:
+            self._enter(ids[rows], keys[rows], n[rows])
+        return ids, rows
+
+    def _take(self, count: int) -> list[int]:
+        """So many ids for new keys: those given back last come first."""
+        again = self._free[: -count - 1 : -1]
+        del self._free[len(self._free) - len(again) :]
+        new = list(range(self.size, self.size + count - len(again)))
+        self.size += len(new)
+        while self.size > len(self.used):
+            self._grow()
+        self._came += again + new
+        return again + new
+
+    def _enter(self, ids: Ids | int, keys: U64, n: Ids | int) -> None:
+        """New keys get their ids."""
+        self.keys[ids] = keys
+        self.used[ids], self.settled[ids], self.born[ids] = True, False, n
+        self.seconds[ids], self.last_second[ids], self.last_tick[ids] = 0, -1, -1
+        self.held += 1 if isinstance(ids, int) else len(ids)
+        self.version += 1
 
     def seen(self, ids: Ids, tick: int, ticks_a_second: int = 4) -> None:
         """Note that these ids were seen in this tick (each id once)."""
@@ -131,14 +164,16 @@ class KeyTable:
 
     def free(self, ids: Ids, time: int) -> None:
         """Give ids back; they are reused from the next tick on."""
-        for gone in ids.tolist():
-            del self._exact[self.keys[gone].tobytes()]
-            self.used[gone] = self.settled[gone] = False
-            self._free.append(gone)
+        self._index()
+        for key in self._packed(self.keys[ids]):
+            del self._exact[key]
+        self.used[ids] = self.settled[ids] = False
+        self._free += ids.tolist()
+        stays = self.used[self._hash_ids]
+        self._hashes, self._hash_ids = self._hashes[stays], self._hash_ids[stays]
         self.held -= len(ids)
         self.evicted += len(ids)
         self.version += 1
-        self._stale = True
         if len(ids) and self.first_hit is None:
             self.first_hit = time
 
@@ -150,11 +185,22 @@ class KeyTable:
         for name in ("used", "settled", "born", "seconds", "last_second", "last_tick"):
             setattr(self, name, grown(getattr(self, name)))
 
+    def _packed(self, keys: U64) -> list[bytes]:
+        """Of keys [rows, width]."""
+        packed: list[bytes] = np.ascontiguousarray(keys).view(f"V{8 * self.width}")[:, 0].tolist()
+        return packed
+
     def _index(self) -> None:
-        ids = np.flatnonzero(self.used[: self.size])
+        """Sort in what came."""
+        if not self._came:
+            return
+        ids = np.array(self._came, np.int64)
         hashes = self.hash([self.keys[ids, index] for index in range(self.width)])
-        order = np.argsort(hashes, kind="stable")
-        self._hashes, self._hash_ids, self._stale = hashes[order], ids[order], False
+        order = np.argsort(hashes)
+        place = np.searchsorted(self._hashes, hashes[order])
+        self._hashes = np.insert(self._hashes, place, hashes[order])
+        self._hash_ids = np.insert(self._hash_ids, place, ids[order])
+        self._came = []
 
 
 def grown(array: npt.NDArray, size: int | None = None) -> npt.NDArray:  # type: ignore[type-arg]

@@ -180,12 +180,10 @@ class Network:
             self.history.fold(it, lo, hi)
         self.cells.fold(batch.ports, batch.port, it.flows.row[it.flows.between(lo, hi)], it.time, batch.first)
         self._fold_claims(it, tick, lo, hi)
-        part = it.habits.between(lo, hi)
-        row = it.habits.row[part]
-        self.habits.touch(it.habits.id[part], it.time[row], it.batch.first + row, it.tick[row])
+        self.habits.fold(it.habits, it.time, it.tick, batch.first, lo, hi)
         self._fold_rare_light(it, lo, hi)
         if len(it.decoded.arps.row):
-            self.arp_words.fold(it.decoded, it.time, batch.first, lo, hi)
+            self.arp_words.fold(it.decoded, it.time, it.tick, batch.first, lo, hi)
         self.revision += self.links.fold(batch, it.decoded, it.time, lo, hi, self.vantage.ports)
         beside = self._beside()
         for record, told in found:
@@ -252,17 +250,12 @@ class Network:
     def _record(self, record: Record, told: Said | None, time: int) -> None:
         self.by_records[self._fold_record(record, time)] += 1
         self.revision += 1
-        box = None if told is None else self.claims.boxes.get(told.box)
-        if told is None or box is None:
-            return
-        if told.names.items() - box.names.items() or told.server not in ("", box.server):
-            box.names.update(told.names)
-            box.server = told.server or box.server
-            self.revision += 1
+        if told is not None:
+            self.revision += self.claims.boxes.tell(told.box, told.names, told.server)
 
     def _beside(self) -> tuple[int, ...]:
         """What records may change beside their own table."""
-        return self.changes.noted, self.claims.boxes.held, sum(map(len, self.multicast.v2_reporters.values()))
+        return self.changes.noted, len(self.claims.boxes), sum(map(len, self.multicast.v2_reporters.values()))
 
     def _fold_record(self, record: Record, time: int) -> str:
         """The table that it changed, '' = none."""
@@ -379,7 +372,6 @@ class Network:
         if freed:
             self.nodes.forget(np.flatnonzero(~self.streams.table.used[: self.streams.table.size]))
         freed |= self.claims.evict(tick, now)
-        freed |= self.habits.evict(tick, now)
         stale = self.vantage.pairs.overdue(tick)
         if len(stale):
             self.vantage.pairs.free(stale, now)
@@ -390,7 +382,8 @@ class Network:
         self.nodes.evict(now)
         self.neighbours.evict(now)
         if grid(tick):
-            self.arp_words.boxes.evict(now)
+            self.arp_words.evict(tick, now)
+            self.habits.evict(tick, now)
         self.announced.evict(now)
         self.syncs.table.evict(now)
         self.streams.faults.discarded.evict(now)
@@ -468,10 +461,11 @@ class Network:
     def box_name(self, segment: int, mac: int) -> str:
         """The best name of a box: the one that people gave it, its own word, its MAC."""
         box = self.claims.boxes.get((segment, mac))
-        own = [] if box is None else [each for each in box.uses if (segment, each) not in self.claims.contested]
-        given = "" if self.named is None else self.named(mac_text(mac), own)
-        if given:
-            return given
+        if self.named is not None:
+            own = [] if box is None else [each for each in box.uses if (segment, each) not in self.claims.contested]
+            given = self.named(mac_text(mac), own)
+            if given:
+                return given
         names = {} if box is None else box.names
         for origin in ("sACN", "Art-Net", "DHCP", "LLDP"):
             if names.get(origin):

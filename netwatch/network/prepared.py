@@ -38,6 +38,11 @@ class Keyed:
     """The key columns at some places of ``row``."""
     id: I64
     """-1 = unknown or refused."""
+    version: int = field(init=False)
+    """Of the table, when all ids were looked up."""
+
+    def __post_init__(self) -> None:
+        self.version = self.table.version
 
     @staticmethod
     def of(table: KeyTable, row: I64, columns: tuple[U64, ...]) -> Keyed:
@@ -55,10 +60,9 @@ class Keyed:
         places: I64 = np.flatnonzero(self.id[part] < 0) + part.start
         return places
 
-    def look_up(self, lo: int) -> None:
-        """Find what was not held in rows from ``lo`` on: keys came."""
-        a = int(np.searchsorted(self.row, lo))
-        places = np.flatnonzero(self.id[a:] < 0) + a
+    def look_up(self, lo: int, hi: int) -> None:
+        """Find what was not held in rows lo..hi, if keys came since. Later rows wait for their own tick: it has news."""
+        places = self.unknown(lo, hi) if self.table.version != self.version else self.row[:0]
         if len(places):
             self.id[places] = self.table.find(self.key(places))
 
@@ -84,7 +88,8 @@ class Prepared:
     """The rows of ``decoded.levels``."""
     claims: Keyed
     pairs: Keyed
-    habits: Keyed
+    habits: tuple[I64, tuple[U64, ...]]
+    """(row, key columns); a new habit is no news, as it counts from a step of the 10 s grid on."""
     slow: set[int] = field(default_factory=set)
     """Ticks with news."""
 
@@ -93,9 +98,9 @@ class Prepared:
         return self.batch.first + row
 
     @property
-    def keyed(self) -> tuple[Keyed, Keyed, Keyed, Keyed]:
-        """Flows, claims, pairs, habits."""
-        return self.flows, self.claims, self.pairs, self.habits
+    def keyed(self) -> tuple[Keyed, Keyed, Keyed]:
+        """Flows, claims, pairs."""
+        return self.flows, self.claims, self.pairs
 
 
 def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, out: Bool | None = None) -> Prepared:
@@ -111,7 +116,7 @@ def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, o
         batch, decoded, time, time // TICK,
         Keyed(streams.table, decoded.levels.row.astype(np.int64), partial(streams.columns, decoded), streams.known(decoded)),
         Keyed.of(claims.table, claim_row, claim_columns), Keyed.of(vantage.pairs, unicast, pairs),
-        Keyed.of(network.habits.table, *_less(out, *network.habits.rows(decoded))),
+        _less(out, *network.habits.rows(decoded)),
     )  # fmt: skip
     find_news(network, it)
     it.slow |= streams.tail.crowded(it.flows.id, it.tick[it.flows.row], int(it.tick[-1]), int(network.numbers.loop_light))

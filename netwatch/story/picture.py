@@ -42,6 +42,8 @@ from netwatch.story.snapshot import (
 from netwatch.story.winners import winners
 
 if TYPE_CHECKING:
+    from netwatch.network.capped import Capped
+    from netwatch.network.keys import KeyTable
     from netwatch.story.play import Player
 
 _BUCKET = 10 * NS
@@ -136,14 +138,14 @@ def _undecoded(player: Player) -> dict[str, int]:
 
 
 def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
-    tables = (network.streams.table, network.claims.table, network.vantage.pairs, network.habits.table)
-    capped = (
-        network.claims.boxes, network.leases.servers, network.leases.clients, network.multicast.groups,
+    tables: tuple[KeyTable | Capped[Any, Any], ...] = (
+        network.streams.table, network.claims.table, network.vantage.pairs, network.habits.table,
+        network.claims.boxes.table, network.leases.servers, network.leases.clients, network.multicast.groups,
         network.multicast.queriers, network.syncs.table, network.streams.faults.discarded, network.announced,
         network.neighbours.lldp, network.neighbours.bridges, network.nodes.binds, network.nodes.pollers, network.arp_words.boxes,
         network.leases.declines, network.links.starts,
     )
-    out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in (*tables, *capped)]
+    out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in tables]
     out.append(Limit("segments", int(network.numbers.cap_segments), len(network.segments), network.segments_refused, 0, None))
     dropped = player.judge.engine.dropped
     if dropped:

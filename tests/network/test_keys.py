@@ -56,6 +56,33 @@ def test_like_a_dict_with_a_cap(acts: list[tuple[str, tuple[int, int]]], kind: t
     assert len(set(model.values())) == len(model)
 
 
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.tuples(st.lists(KEYS, min_size=1, max_size=12), st.sets(KEYS, max_size=4)), max_size=6),
+       st.sampled_from([KeyTable, OneHash]))
+def test_many_at_once_are_as_one_by_one(turns: list[tuple[list[tuple[int, int]], set[tuple[int, int]]]],
+                                        kind: type[KeyTable]) -> None:
+    """Ids, refusals and what is held; keys go between the turns."""
+    one, many, n = kind("keys", 2, 9), kind("keys", 2, 9), 0
+    everything = columns(*((a, b) for a in range(4) for b in range(4)))
+    for keys, leaving in turns:
+        numbers = np.arange(n, n + len(keys))
+        n += len(keys)
+        known = set(one.find(columns(*keys)).tolist())
+        singly = [one.admit(columns(key), 0, int(number), 10 * int(number)) for key, number in zip(keys, numbers, strict=True)]
+        ids, new = many.admit_all(columns(*keys), numbers, 10 * numbers)
+        assert ids.tolist() == singly
+        assert [keys[row] for row in new.tolist()] == list(dict.fromkeys(
+            key for key, each in zip(keys, singly, strict=True) if each >= 0 and each not in known
+        ))
+        for table in (one, many):
+            gone = table.find(columns(*leaving)) if leaving else np.zeros(0, np.int64)
+            table.free(gone[gone >= 0], n)
+        for name in ("size", "held", "refused", "evicted", "first_hit"):
+            assert getattr(one, name) == getattr(many, name)
+        assert one.find(everything).tolist() == many.find(everything).tolist()
+        assert (one.born[: one.size] == many.born[: many.size])[one.used[: one.size]].all()
+
+
 def test_a_full_table_says_when_it_first_refused() -> None:
     table = filled(3, 3)
     assert [table.admit(columns((9, n)), 0, n, 100 + n) for n in range(2)] == [-1, -1]
