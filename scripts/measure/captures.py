@@ -181,8 +181,13 @@ def mixed(seconds: int, reordered: float = 0.01) -> Iterator[Event]:
     return zip(times, frames, strict=True)
 
 
-def hosts(boxes: int, seconds: int) -> Iterator[Event]:
-    """Eight universes, and so many boxes that ask for each other."""
-    asks = 2_000 * seconds
-    talk = ((n * 500_000 + 77_000, arp(100 + n % boxes, 100 + (n * 7 + n // boxes) % boxes)) for n in range(asks))
+def hosts(boxes: int, seconds: int, partners: int | None = None) -> Iterator[Event]:
+    """Eight universes, and so many boxes that ask by ARP: each for the same few ``partners``; None = for all others in turn.
+
+    2,000 questions a second, whatever the number of boxes.
+    """
+    def wanted(n: int) -> int:
+        return (n + 1 + n // boxes % partners) % boxes if partners else (n * 7 + n // boxes) % boxes
+
+    talk = ((n * 500_000 + 77_000, arp(100 + n % boxes, 100 + wanted(n))) for n in range(2_000 * seconds))
     return iter(sorted([*few(8, seconds * 44), *talk], key=lambda event: event[0]))

@@ -99,9 +99,12 @@ def growth(folder: Path) -> None:
         [rate] = best(lambda: readers.ours(path), rounds=3)
         print(f"growth: {universes:5} universes   {1e6 / rate:5.2f} us a packet")
     for boxes in (16, 64, 256, 1_024, 4_000):
-        captures.save(path, captures.hosts(boxes, 60))
-        [rate] = best(lambda: readers.ours(path), rounds=3)
-        print(f"growth: {boxes:5} hosts       {1e6 / rate:5.2f} us a packet")
+        told = [f"growth: {boxes:5} hosts      "]
+        for partners, name in ((4, "each asks for four others"), (None, "each asks for all others in turn")):
+            captures.save(path, captures.hosts(boxes, 60, partners))
+            [rate] = best(lambda: readers.ours(path), rounds=3)
+            told.append(f"{1e6 / rate:5.2f} us a packet, {name}")
+        print("   ".join(told))
     captures.save_light(path, 64, captures.CYCLE)
     for times in (1, 10, 100):
         said = _alone(path, times, captures.CYCLE)
