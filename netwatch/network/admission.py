@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from netwatch.network.changes import KEPT
 from netwatch.network.prepared import Prepared, find_contested, place_of
 from netwatch.network.reading import Said
 
@@ -41,7 +42,6 @@ def admit(network: Network, it: Prepared, lo: int, hi: int, told: Sequence[tuple
         keyed.look_up(lo, hi)
     flows, claims, pairs = (keyed.unknown(lo, hi) for keyed in it.keyed)
     light = _admit_flows(network, it, flows) if len(flows) else flows
-    it.flows.look_up(lo, hi)
     named = [(n - it.batch.first, *each.box) for n, each in told]
     if len(claims) or len(light) or named:
         _admit_boxes(network, it, claims, light, np.array(named, np.int64).reshape(-1, 3))
@@ -55,27 +55,14 @@ def admit(network: Network, it: Prepared, lo: int, hi: int, told: Sequence[tuple
 
 def _admit_flows(network: Network, it: Prepared, places: I64) -> I64:
     """Flows that are not held; gives the rows of new ones, whose senders use their source addresses."""
-    form, admitted = it.decoded.form, set[int]()
-    like = [-1] * len(places) if form is None else form[places].tolist()
-    keys, frames, rows = it.flows.key(places), it.decoded.frames, []
-    for key, at in enumerate(places.tolist()):
-        if like[key] in admitted:
-            continue
-        held, row = network.streams.table.held, int(it.flows.row[at])
-        if _admit_flow(network, it, keys, key, at) >= 0 and like[key] >= 0:
-            admitted.add(like[key])
-        if network.streams.table.held != held and frames.mac[row] and frames.src[row]:
-            rows.append(row)
-    return np.array(rows, np.int64)
-
-
-def _admit_flow(network: Network, it: Prepared, keys: tuple[U64, ...], key: int, at: int) -> int:
-    """The id of the flow of level row ``at``, -1 where its table is full."""
-    row, known = int(it.flows.row[at]), len(network.streams.stream_ids)
-    flow = network.streams.admit(it.batch, it.decoded, keys, key, at, int(it.time[row]))
-    if len(network.streams.stream_ids) > known:
-        network.changes.note(network.of_source("source", flow, int(it.time[row]), it.n(row)))
-    return flow
+    frames = it.decoded.frames
+    ids, new, begun = network.streams.admit(it.batch, it.decoded, it.flows.key(places), places, it.time)
+    it.flows.id[places] = ids
+    rows = it.flows.row[places[new]]
+    told = zip(ids[new][begun][-KEPT:].tolist(), rows[begun][-KEPT:].tolist(), strict=True)
+    network.changes.note_all("source", [network.of_source("source", flow, int(it.time[row]), it.n(row)) for flow, row in told])
+    sent: I64 = rows[(frames.mac[rows] != 0) & (frames.src[rows] != 0)]
+    return sent
 
 
 def _admit_boxes(network: Network, it: Prepared, places: I64, light: I64, named: I64) -> None:
@@ -119,7 +106,8 @@ def rename(network: Network, it: Prepared, lo: int, hi: int) -> None:
     known = np.flatnonzero(it.flows.id[part] >= 0) + part.start
     if (called[known] == streams.name_print[it.flows.id[known]]).all():
         return
-    for flow, at in dict(zip(it.flows.id[known].tolist(), known.tolist(), strict=True)).items():
-        if called[at] != streams.name_print[flow]:
-            streams.rename(it.batch, it.decoded, at, flow)
+    newest = dict(zip(it.flows.id[known].tolist(), known.tolist(), strict=True))
+    flows, at = np.array(list(newest), np.int64), np.array(list(newest.values()), np.int64)
+    changed = called[at] != streams.name_print[flows]
+    streams.rename(it.batch, it.decoded, at[changed], flows[changed])
     network.revision += 1

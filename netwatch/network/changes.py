@@ -49,7 +49,7 @@ class Changes:
         self._kept.setdefault(change.what, deque(maxlen=KEPT)).append(change)
 
     def note_all(self, what: str, changes: Sequence[Change]) -> None:
-        """Remember several of a kind."""
+        """Remember several of a kind, of which the newest 512 are enough."""
         if changes:
             self.noted += len(changes)
             self._kept.setdefault(what, deque(maxlen=KEPT)).extend(changes)

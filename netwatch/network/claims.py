@@ -15,7 +15,7 @@ import numpy.typing as npt
 from netwatch.decode.tables import Decoded, Kind
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.boxes import Boxes
-from netwatch.network.changes import Change, Changes
+from netwatch.network.changes import KEPT, Change, Changes
 from netwatch.network.clock import TICK, grid
 from netwatch.network.keys import KeyTable, grown
 from netwatch.numbers import Numbers
@@ -135,7 +135,7 @@ class Claims:
         """Boxes of one tick, in order, made if they are new; they use addresses, 0 = none. What is new of it are changes."""
         ids, new = self.boxes.hear(segment, mac, time)
         self.boxes.seen(ids, int(time[0]) // TICK)
-        told = zip(*(each[new].tolist() for each in (time, segment, n, mac)), strict=True)
+        told = zip(*(each[new][-KEPT:].tolist() for each in (time, segment, n, mac)), strict=True)
         self.changes.note_all("host", [Change(at, "host", where, number, who) for at, where, number, who in told])
         for row, before in self.boxes.use(np.where(address > 0, ids, -1), address):
             self.changes.note(Change(

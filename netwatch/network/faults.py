@@ -108,7 +108,3 @@ class Faults:
     def _is_new(self, flow: int, bits: int) -> bool:
         known = self.flows.get(flow, {})
         return any(bits >> fault & 1 and fault not in known for fault in Fault)
-
-    def forget(self, flow: int) -> None:
-        """The flow's id is given back."""
-        self.flows.pop(flow, None)

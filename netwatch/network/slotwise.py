@@ -75,10 +75,11 @@ class SlotPriorities:
         self._changed |= holding.keys() != self.flows.keys()
         self.flows = holding
 
-    def forget(self, flow: int) -> None:
-        """The flow's id is given back."""
-        self.flows.pop(flow, None)
-        self._heard.pop(flow, None)
+    def forget(self, flows: set[int]) -> None:
+        """Their ids are given back."""
+        for held in (self.flows, self._heard):
+            for flow in held.keys() & flows:
+                del held[flow]
 
 
 def _rows(decoded: Decoded) -> I64:

@@ -168,55 +168,57 @@ class Streams:
             self._of_form[form[rest]] = flow[rest]
         return flow
 
-    def admit(self, batch: PacketBatch, decoded: Decoded, keys: tuple[npt.NDArray[np.uint64], ...], key: int, at: int,
-              time: int) -> int:
-        """The id of the flow of level row ``at`` (the ``key``th of ``keys``), a new one where it was unknown; -1: no room."""
-        levels, frames = decoded.levels, decoded.frames
-        row = int(levels.row[at])
-        held = self.table.held
-        flow = self.table.admit(keys, key, batch.first + row, time)
-        if flow < 0 or self.table.held == held:
-            return flow
-        if flow >= len(self.segment):
+    def admit(self, batch: PacketBatch, decoded: Decoded, keys: tuple[npt.NDArray[np.uint64], ...], at: I64,
+              time: I64) -> tuple[I64, I64, Bool]:
+        """Level rows ``at`` by their keys: (flow of each, -1: no room; places of those that are new; which began a stream)."""
+        row = decoded.levels.row[at].astype(np.int64)
+        ids, new = self.table.admit_all(keys, batch.first + row, time[row])
+        while self.table.size > len(self.segment):
             for name in _ARRAYS:
                 setattr(self, name, grown(getattr(self, name)))
             self.levels, self.seen = grown(self.levels), grown(self.seen)
+        return ids, new, self._begin(batch, decoded, ids[new], at[new], time[row[new]])
+
+    def _begin(self, batch: PacketBatch, decoded: Decoded, flows: I64, at: I64, when: I64) -> Bool:
+        """New flows, of level rows ``at``; gives which of them began a stream."""
+        levels, frames, row = decoded.levels, decoded.frames, decoded.levels.row[at].astype(np.int64)
         for name, (_, value) in _ARRAYS.items():
-            getattr(self, name)[flow] = value
-        self.levels[flow] = 0
-        self.seen[flow] = (time // 1_000_000 + (1 << 31)) & 0xFFFFFFFF  # long ago
-        for name, value in (
+            getattr(self, name)[flows] = value
+        self.levels[flows] = 0
+        self.seen[flows] = ((when // 1_000_000 + (1 << 31)) & 0xFFFFFFFF)[:, None]  # long ago
+        for name, values in (
             ("segment", frames.segment[row]), ("protocol", levels.protocol[at]), ("universe", levels.universe[at]),
             ("mac", frames.mac[row]), ("src", frames.src[row]), ("dst", frames.dst[row]), ("to_mac", frames.to_mac[row]),
             ("cast", frames.cast[row]), ("id_hi", levels.id_hi[at]), ("id_lo", levels.id_lo[at]),
-            ("first", time), ("run", time), ("first_n", batch.first + row), ("options", levels.options[at]),
+            ("first", when), ("run", when), ("first_n", batch.first + row), ("options", levels.options[at]),
             ("priority", levels.priority[at]),
         ):
-            getattr(self, name)[flow] = value
-        silent = self.numbers.source_silent_s if levels.protocol[at] == E131 else self.numbers.artnet_silent_s
-        self.silence[flow] = int(silent * NS)
-        self.rename(batch, decoded, at, flow)
-        self._join(flow)
-        return flow
+            getattr(self, name)[flows] = values
+        e131, artnet = int(self.numbers.source_silent_s * NS), int(self.numbers.artnet_silent_s * NS)
+        self.silence[flows] = np.where(levels.protocol[at] == E131, e131, artnet)
+        self.rename(batch, decoded, at, flows)
+        return self._join(flows)
 
-    def rename(self, batch: PacketBatch, decoded: Decoded, at: int, flow: int) -> None:
-        """Take the source name of level row ``at``."""
-        self.name_print[flow] = decoded.levels.name[at]
-        where = int(decoded.levels.name_at[at])
-        if where >= 0:
-            self.names[flow] = batch.data[where : where + 64].tobytes()
+    def rename(self, batch: PacketBatch, decoded: Decoded, at: I64, flows: I64) -> None:
+        """Take the source names of level rows ``at``."""
+        self.name_print[flows] = decoded.levels.name[at]
+        for flow, where in zip(flows.tolist(), decoded.levels.name_at[at].tolist(), strict=True):
+            if where >= 0:
+                self.names[flow] = batch.data[where : where + 64].tobytes()
 
-    def _join(self, flow: int) -> None:
-        """Find the stream and the sender of a new flow. Senders never fill their table: each has a flow."""
-        columns = self.segment, self.protocol, self.id_hi, self.id_lo, self.universe
-        key = tuple(int(column[flow]) for column in columns)
-        self.stream[flow] = self.stream_ids.setdefault(key, len(self.stream_ids))
-        this = slice(flow, flow + 1)
-        sender = speaker(self.mac[this].astype(np.uint64), self.src[this].astype(np.uint64)), self.segment[this].astype(np.uint64)
-        column = self.senders.admit(sender, 0, int(self.first_n[flow]), int(self.first[flow]))
-        if column >= len(self.alive_at):
+    def _join(self, flows: I64) -> Bool:
+        """Find streams and senders of new flows; gives which began a stream. Senders never fill their table: each has a flow."""
+        columns, known = (self.segment, self.protocol, self.id_hi, self.id_lo, self.universe), len(self.stream_ids)
+        keys = zip(*(column[flows].tolist() for column in columns), strict=True)
+        streams = np.array([self.stream_ids.setdefault(key, len(self.stream_ids)) for key in keys], np.int64)
+        self.stream[flows] = streams
+        sender = speaker(self.mac[flows].astype(np.uint64), self.src[flows].astype(np.uint64))
+        segment = self.segment[flows].astype(np.uint64)
+        self.alive[flows], _ = self.senders.admit_all((sender, segment), self.first_n[flows], self.first[flows])
+        while self.senders.size > len(self.alive_at):
             self.alive_at = np.concatenate([self.alive_at, np.full(len(self.alive_at), LONG_AGO)])
-        self.alive[flow] = column
+        begun: Bool = streams > np.maximum.accumulate(np.append(known - 1, streams))[:-1]
+        return begun
 
     def coming_back(self, flow: I64, time: I64, tick: I64) -> list[int]:
         """Ticks in which a known flow comes back after a silence."""
@@ -421,11 +423,11 @@ class Streams:
             return False
         self.table.free(gone, time)
         self.prints.forget(gone)
-        for flow in gone.tolist():
-            self.names.pop(flow, None)
-            self.comebacks.pop(flow, None)
-            self.slotwise.forget(flow)
-            self.faults.forget(flow)
+        leaving = set(gone.tolist())
+        for noted in (self.names, self.comebacks, self.faults.flows):
+            for flow in noted.keys() & leaving:
+                del noted[flow]
+        self.slotwise.forget(leaving)
         for each in (self.buckets, self.spacing, self.missed):
             each.forget(gone)
         used = np.flatnonzero(self.table.used[: self.table.size])
@@ -434,8 +436,7 @@ class Streams:
         self.alive_at[speechless] = LONG_AGO
         if len(self.stream_ids) > 2 * self.table.held + 64:
             self.stream_ids.clear()
-            for flow in used.tolist():
-                self._join(flow)
+            self._join(used)
         return True
 
     def of_sender(self, segment: int, mac: int) -> Sequence[int]:
