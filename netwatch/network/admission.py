@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.network.changes import KEPT
+from netwatch.network.claims import parts
 from netwatch.network.prepared import Prepared, find_contested, place_of
 from netwatch.network.reading import Said
 
@@ -74,8 +75,7 @@ def _admit_boxes(network: Network, it: Prepared, places: I64, light: I64, named:
     ids, new = network.claims.admit(columns, it.batch.first + row, it.time[row])
     mine = order < len(places)
     it.claims.id[places[order[mine]]] = ids[mine]
-    place = columns[1][new].astype(np.int64)
-    heard = np.stack([row[new], place >> 32, (columns[0][new] >> np.uint64(16)).astype(np.int64), place & 0xFFFFFFFF])
+    heard = np.stack([row[new], *parts(columns[0][new], columns[1][new])])
     heard = np.concatenate([heard, np.append(named.T, np.zeros((1, len(named)), np.int64), axis=0)], axis=1)
     row, segment, mac, address = heard[:, np.argsort(heard[0], kind="stable")]
     if len(row):

@@ -145,8 +145,7 @@ class Claims:
 
     def _keys(self, claims: I64) -> tuple[I64, I64, I64]:
         """Their segments, MACs and addresses."""
-        mac, place = (self.table.keys[claims, 0] >> np.uint64(16)).astype(np.int64), self.table.keys[claims, 1].astype(np.int64)
-        return place >> 32, mac, place & 0xFFFFFFFF
+        return parts(self.table.keys[claims, 0], self.table.keys[claims, 1])
 
     def key(self, claim: int) -> tuple[int, int, int]:
         """(segment, MAC, address)."""
@@ -255,3 +254,9 @@ class Claims:
                 segment, mac, address = self.key(claim)
                 self._addresses.setdefault((segment, mac), []).append((claim, address))
         return self._addresses
+
+
+def parts(mac: U64, place: U64) -> tuple[I64, I64, I64]:
+    """Segments, MACs and addresses of the two columns of claims; shifted while they have no sign."""
+    segment, number = place >> np.uint64(32), mac >> np.uint64(16)
+    return segment.astype(np.int64), number.astype(np.int64), (place & np.uint64(0xFFFFFFFF)).astype(np.int64)

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.decode.tables import Decoded
+from netwatch.network.claims import parts
 from netwatch.network.keys import KeyTable, grown
 from netwatch.numbers import Numbers
 
@@ -142,8 +143,8 @@ class Habits:
             count, before = _sized(count, size), _sized(before, size)
             mine = mine[(count[mine] >= times) & (count[mine] - before[mine] >= lately)]
         mine = mine[np.argsort(self.table.born[mine], kind="stable")]
-        mac, place, target = (keys[mine, column].astype(np.int64) for column in range(3))
-        return Held(mine, place >> 32, mac >> 16, place & 0xFFFFFFFF, target)
+        segment, mac, address = parts(keys[mine, 0], keys[mine, 1])
+        return Held(mine, segment, mac, address, keys[mine, 2].astype(np.int64))
 
     def get(self, habit: int) -> Habit:
         """One habit by id."""

@@ -7,7 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from netwatch.network.boxes import USES, Boxes
+from netwatch.network.changes import Changes
+from netwatch.network.claims import Claims, parts
 from netwatch.network.clock import NS, TICK
+from netwatch.network.network import OTHERS
 from netwatch.numbers import DEFAULTS
 
 
@@ -64,3 +67,14 @@ def test_newcomers_leave_with_all_that_was_told_and_established_ones_stay() -> N
     assert hear(table, [2], 5 * NS) == [1]
     assert table.get((7, 2)).names == {}  # type: ignore[union-attr]
     assert table.table.evicted == 1
+
+
+def test_claims_of_every_mac_and_segment() -> None:
+    """Also those with the highest bit set: a MAC from 80:... on, the segment of all that exceed the table."""
+    claims = Claims(DEFAULTS, Changes())
+    keys = np.array([0xFEDCBA987654 << 16, 5 << 16], np.uint64), np.array([OTHERS << 32 | 50, 7 << 32 | 51], np.uint64)
+    ids, new = claims.admit(keys, np.array([1, 2]), np.array([10, 20]))
+    claims.hear(*parts(keys[0], keys[1]), np.array([1, 2]), np.array([10, 20]))
+    assert claims.addresses() == {(OTHERS, 0xFEDCBA987654): [(0, 50)], (7, 5): [(1, 51)]}
+    assert [claims.key(claim) for claim in ids[new].tolist()] == [(OTHERS, 0xFEDCBA987654, 50), (7, 5, 51)]
+    assert [key for key, _ in claims.boxes.items()] == [(OTHERS, 0xFEDCBA987654), (7, 5)]
