@@ -8,7 +8,7 @@ from __future__ import annotations
 from random import Random
 from unittest.mock import patch
 
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from netwatch.packets.batch import Port
@@ -61,6 +61,7 @@ def evening(seed: int) -> list[Event]:
 @given(st.integers(0, 1 << 32), st.integers(0, 1 << 32))
 def test_rules_about_light_do_not_see_how_the_input_was_cut(seed: int, cuts: int) -> None:
     events, random = evening(seed), Random(cuts)
+    assume(events)  # all senders of some seeds end before they begin
     whole = picture(play(events, PORTS, vantage="mirror"))
     places = {random.randrange(len(events)) for _ in range(random.choice((3, 30, 200)))}
     assert not difference(whole, picture(play(events, PORTS, vantage="mirror", cut=cut_at(places))))
