@@ -34,7 +34,8 @@ def decode(batch: PacketBatch, forms: Forms | None = None) -> Decoded:
     if len(known) == batch.rows:
         syncs, arps, rare, broken = (EMPTY[table] for table in (Syncs, Arps, Rare, Broken))
         levels = forms.levels(batch, known, seen.form)
-        return Decoded(forms.frames(seen.form), levels, syncs, arps, rare, broken, {}, seen.form, forms.turn)
+        kinds = forms.kinds(seen)
+        return Decoded(forms.frames(seen.form), levels, syncs, arps, rare, broken, {}, seen.form, forms.turn, kinds)
     if len(known):
         decoded = _beside(batch, forms, seen.form, known)
     else:

@@ -5,17 +5,19 @@ sequence number move, and of those only the sequence number is ever read. So wha
 a **form**: a row whose octets are those of a known form is what that form is. A hash finds the form, equality of all octets
 and lengths decides. Everything else takes the ordinary way, and what proves to be light becomes a form.
 
-Measured on 64 universes: 100 ns a packet in place of 230, and whoever looks up keys may look them up by form.
+Measured on 64 universes: 45 ns a packet in place of 230. Columns of forms are made when somebody asks for them, and who wants
+to know something of all headers of a batch asks each form once (``Kinds``).
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import Column, Decoded, Frames, Levels
+from netwatch.decode.tables import Column, Decoded, Frames, Kinds, Levels
 from netwatch.packets.batch import PacketBatch
 
 U64 = npt.NDArray[np.uint64]
@@ -32,8 +34,8 @@ _E131_LEVELS, _ARTNET_LEVELS = 14 + 28 + 126, 14 + 28 + 18
 _E131_SEQUENCE, _ARTNET_SEQUENCE = 14 + 28 + 111, 14 + 28 + 12
 _MOVING = (18, 19, 24, 25, 40, 41)
 """IP identification and checksum (RFC 791 3.1), UDP checksum (RFC 768)."""
-_PORT_WORD, _PORT_SHIFT, _ARTNET_PORT = 4, np.uint64(32), np.uint64(0x3619)
-"""The destination port stands in octets 36 and 37: 6454, as a little-endian word has it."""
+_PORT_AT, _ARTNET_PORT = 36, np.uint16(0x3619)
+"""The destination port: 6454, as a little-endian word has it."""
 
 
 def _mask(levels: int, sequence: int) -> U64:
@@ -46,8 +48,10 @@ def _mask(levels: int, sequence: int) -> U64:
 _E131_MASK, _ARTNET_MASK = _mask(_E131_LEVELS, _E131_SEQUENCE), _mask(_ARTNET_LEVELS, _ARTNET_SEQUENCE)
 _E131_MOVES = np.flatnonzero(_E131_MASK[:-1] != np.uint64(0xFFFF_FFFF_FFFF_FFFF)).tolist()
 _MIX = np.array([pow(0x9E3779B97F4A7C15, i, 1 << 64) for i in range(1, _WORDS + 1)], np.uint64)
+_CAPLEN, _WIRELEN = np.uint64(40), np.uint64(8)
+"""Where the lengths stand in the last word, above the port."""
 _MOVED = frozenset(("row", "sequence", "at", "name_at"))
-"""Columns of light that a form does not give as they are."""
+"""Columns of light that a form does not give as they are: it says where they stand in a packet."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +62,52 @@ class Seen:
     """[rows, _WORDS] what stands before the levels, what moves masked off, and the lengths."""
     form: Column
     """int64: -1 = none."""
+    period: int
+    """Rows at the beginning that hold all forms: what follows comes in the same turn."""
+
+
+class _FramesOfForms(Frames):
+    """Frames whose columns are made once they are asked for."""
+
+    __slots__ = ("_form", "_table")
+    _form: Column
+    _table: Mapping[str, Column]
+
+    def __getattr__(self, name: str) -> Column:
+        return _kept(self, name, self._table[name][self._form]) if name in Frames.__match_args__ else _none(self, name)
+
+
+class _LevelsOfForms(Levels):
+    """The same of levels."""
+
+    __slots__ = ("_batch", "_form", "_rows", "_table")
+    _batch: PacketBatch
+    _rows: Column
+    _form: Column
+    _table: Mapping[str, Column]
+
+    def __getattr__(self, name: str) -> Column:
+        if name == "row":
+            return _kept(self, name, self._rows.astype(np.int32))
+        if name not in Levels.__match_args__:
+            return _none(self, name)
+        column = self._table[name]
+        same = name in _MOVED and (column == column[0]).all()
+        column = column[0] if same else column[self._form]
+        if name in _MOVED:
+            start = self._batch.start[self._rows]
+            column = np.where(column < 0, -1, start + column) if name == "name_at" else start + column
+            column = self._batch.data[column] if name == "sequence" else column
+        return _kept(self, name, column)
+
+
+def _kept(table: Frames | Levels, name: str, column: Column) -> Column:
+    object.__setattr__(table, name, column)
+    return column
+
+
+def _none(table: Frames | Levels, name: str) -> Column:
+    raise AttributeError(f"{type(table).__name__} has no {name}")
 
 
 class Forms:
@@ -93,11 +143,12 @@ class Forms:
         """Which rows are of a known form."""
         octets = _octets(batch)
         form = self._in_turn(octets)
-        if form is None:
-            form = self._find(octets, octets @ _MIX)
-            turn = np.flatnonzero(form[1:] == form[0]) + 1
-            self._period = int(turn[0]) if len(turn) and form[0] >= 0 else 0
-        return Seen(octets, form)
+        if form is not None:
+            return Seen(octets, form, self._period)
+        form = self._find(octets, octets @ _MIX)
+        turn = np.flatnonzero(form[1:] == form[0]) + 1
+        self._period = int(turn[0]) if len(turn) and form[0] >= 0 else 0
+        return Seen(octets, form, len(form))
 
     def _in_turn(self, octets: U64) -> Column | None:
         """Where all rows come in the same turn as in the batch before, as light mostly does: one comparison tells."""
@@ -105,7 +156,7 @@ class Forms:
         if not 0 < period < len(octets) or not np.array_equal(octets[period:], octets[:-period]):
             return None
         form = self._find(octets[:period], octets[:period] @ _MIX)
-        return np.resize(form, len(octets))
+        return np.tile(form, -(-len(octets) // period))[: len(octets)]
 
     def _find(self, octets: U64, hashes: U64) -> Column:
         if not len(self):
@@ -119,17 +170,24 @@ class Forms:
 
     def frames(self, form: Column) -> Frames:
         """Of rows that all are of a form."""
-        return Frames(**{name: column[form] for name, column in self._frames.items()})
+        frames = object.__new__(_FramesOfForms)
+        for name, value in (("_form", form), ("_table", self._frames)):
+            object.__setattr__(frames, name, value)
+        return frames
 
     def levels(self, batch: PacketBatch, row: Column, form: Column) -> Levels:
         """Of rows that all are of a form."""
-        start = batch.start[row]
-        name_at = self._levels["name_at"][form]
-        moved: dict[str, Column] = {
-            "row": row.astype(np.int32), "sequence": batch.data[start + self._levels["sequence"][form]],
-            "at": start + self._levels["at"][form], "name_at": np.where(name_at < 0, -1, start + name_at),
-        }  # fmt: skip
-        return Levels(**moved, **{name: column[form] for name, column in self._levels.items() if name not in _MOVED})
+        levels = object.__new__(_LevelsOfForms)
+        for name, value in (("_batch", batch), ("_rows", row), ("_form", form), ("_table", self._levels)):
+            object.__setattr__(levels, name, value)
+        return levels
+
+    def kinds(self, seen: Seen) -> Kinds:
+        """Of rows that all are of a form."""
+        form = np.flatnonzero(np.bincount(seen.form[: seen.period], minlength=len(self)))
+        levels = {name: column[form] for name, column in self._levels.items() if name not in _MOVED}
+        wirelen = (self._octets[form, -1] >> _WIRELEN).astype(np.uint32).astype(np.int64)
+        return Kinds(form, seen.period, wirelen, self.frames(form), levels)
 
     # ---- new ones ----
 
@@ -183,9 +241,9 @@ def _octets(batch: PacketBatch) -> U64:
     octets: U64 = windows[batch.start].view("<u8").reshape(-1, _WORDS)
     for word in _E131_MOVES:
         octets[:, word] &= _E131_MASK[word]
-    artnet = np.flatnonzero((octets[:, _PORT_WORD] >> _PORT_SHIFT).astype(np.uint16) == _ARTNET_PORT)
+    artnet = np.flatnonzero(octets.view("<u2")[:, _PORT_AT // 2] == _ARTNET_PORT)
     if len(artnet):
         octets[artnet] &= _ARTNET_MASK
-    lengths = batch.caplen.astype(np.uint64) << np.uint64(40) | batch.wirelen.astype(np.uint64) << np.uint64(8)
+    lengths = batch.caplen.astype(np.uint64) << _CAPLEN | batch.wirelen.astype(np.uint64) << _WIRELEN
     octets[:, -1] = lengths | batch.port
     return octets

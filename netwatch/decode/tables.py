@@ -7,10 +7,12 @@ MACs are uint64 (48 bits, 0 = none known), IPv4 addresses uint32, both in the or
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any, TypeAlias, TypeVar, dataclass_transform
 
+import numpy as np
 import numpy.typing as npt
 
 Column: TypeAlias = npt.NDArray[Any]
@@ -202,6 +204,22 @@ class Broken:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Kinds:
+    """The different headers of a batch that is all light of known forms (``forms.py``): what holds of them holds of its rows."""
+
+    form: Column
+    """int64, rising."""
+    within: int
+    """So many rows from the beginning on hold them all."""
+    wirelen: Column
+    """int64 octets of its packets on the wire."""
+    frames: Frames
+    """One entry for each."""
+    levels: Mapping[str, Column]
+    """Columns of ``Levels`` by name, one entry for each; without those that move from row to row."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Decoded:
     """All that one batch holds."""
 
@@ -217,6 +235,15 @@ class Decoded:
     """int64 for each row of ``levels``: rows of one number have the same header (``forms.py``), -1 = nothing is known of that."""
     turn: int = 0
     """Numbers of forms mean the same as long as this is the same."""
+    kinds: Kinds | None = None
+    """Only where each row of the batch is light of a known form: row and place in ``levels`` are the same there."""
+
+    def rows(self, holds: Callable[[Frames], Column]) -> Column:
+        """Rows of whose frames something holds; each header is asked once where headers come again."""
+        if self.kinds is None or self.form is None:
+            return np.flatnonzero(holds(self.frames))
+        found = self.kinds.form[holds(self.kinds.frames)]
+        return np.flatnonzero(np.isin(self.form, found)) if len(found) else np.zeros(0, np.int64)
 
 
 # ---- records: frozen, in order of n, with their raw bytes (at most 1,522) ----

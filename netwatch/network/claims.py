@@ -69,7 +69,9 @@ class Claims:
         ARP speaks by its sender fields (RFC 826), IP by its source; 0.0.0.0 claims nothing.
         """
         frames, arps = decoded.frames, decoded.arps
-        ip = np.flatnonzero((frames.kind != Kind.ARTNET_LEVELS) & (frames.kind != Kind.E131_DATA))
+        ip = decoded.rows(lambda frames: (frames.kind != Kind.ARTNET_LEVELS) & (frames.kind != Kind.E131_DATA))
+        if not len(ip) and not len(arps.row):
+            return ip, (np.zeros(0, np.uint64), np.zeros(0, np.uint64))
         ip = ip[(frames.src[ip] != 0) & (frames.mac[ip] != 0)]
         row = np.concatenate([ip, arps.row.astype(np.int64)])
         mac = np.concatenate([frames.mac[ip], arps.sha.astype(np.uint64)])

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.numbers import Numbers
-from netwatch.packets.batch import EARLIEST, LATEST, NEXT_FILE, Mark, PacketBatch
+from netwatch.packets.batch import EARLIEST, LATEST, NEXT_FILE, Mark, PacketBatch, rising
 
 NS = 1_000_000_000
 TICK = 250_000_000
@@ -57,9 +57,9 @@ class FoldClock:
         """Fold time of each row, and what happened to the clock."""
         times = batch.time + self.offset if self.offset else batch.time
         if self._plain(batch.time, times):
-            folded = np.maximum.accumulate(times)
-            if self.now is not None:
-                np.maximum(folded, self.now, out=folded)
+            folded = rising(times)
+            if self.now is not None and folded[0] < self.now:
+                folded = np.maximum(folded, self.now)
             for port in set(batch.port.tolist()) if self._behind_run else ():
                 self._behind_run.pop(port, None)
             self.now, self._begun = int(folded[-1]), True
@@ -80,9 +80,9 @@ class FoldClock:
     def _plain(self, raw: npt.NDArray[np.int64], times: npt.NDArray[np.int64]) -> bool:
         if int(raw.min()) < EARLIEST or int(raw.max()) > LATEST or (self.now is not None and not self._begun):
             return False
-        folded = np.maximum.accumulate(times)
+        folded = rising(times)
         before = folded[0] if self.now is None else max(self.now, 0)
-        if int((folded - times).max()) > self._behind_ns or int(before - times.min()) > self._behind_ns:
+        if (folded is not times and int((folded - times).max()) > self._behind_ns) or int(before - times.min()) > self._behind_ns:
             return False
         steps = int(np.diff(folded).max(initial=0))
         return max(steps, int(folded[0] - before)) <= self._hole_ns(int(folded[-1]))

@@ -83,6 +83,9 @@ class Others:
     segment: npt.NDArray[np.uint64]
 
 
+NOBODY = Others(np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0, np.uint64), np.zeros(0, np.uint64))
+
+
 def speaker(mac: npt.NDArray[np.uint64], src: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
     """Which box spoke: its MAC, or where the link has none its address."""
     return np.where(mac != 0, mac, src | np.uint64(1 << 48))

@@ -132,7 +132,7 @@ class Floods:
 
     def look(self, batch: PacketBatch, decoded: Decoded, time: I64, tick: I64) -> tuple[Bool | None, set[int]]:
         """(rows to be left out or None, ticks to be folded alone) of a batch, with the fold time and tick of its rows."""
-        row = np.flatnonzero((decoded.frames.cast != UNICAST) & ~_LIGHT[decoded.frames.kind])
+        row = decoded.rows(lambda frames: (frames.cast != UNICAST) & ~_LIGHT[frames.kind])
         alone: set[int] = set()
         if not len(row):
             return None, alone

@@ -36,7 +36,9 @@ class Gaps:
         if int(flow.max()) >= len(self._open):
             self._open = grown(self._open, int(flow.max()) + 1)
         ms = gap // _MS
-        place = np.where(ms < FINE, ms, np.minimum(FINE + (ms - FINE) // _WIDE, BINS - 1))
+        place = ms
+        if int(ms.max()) >= FINE:
+            place = np.where(ms < FINE, ms, np.minimum(FINE + (ms - FINE) // _WIDE, BINS - 1))
         np.add.at(self._open.reshape(-1), flow * BINS + place, np.int32(1))  # of the table's own type: thirty times as fast
 
     def close(self) -> None:

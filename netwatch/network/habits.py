@@ -74,7 +74,9 @@ class Habits:
     def rows(decoded: Decoded) -> tuple[I64, tuple[U64, ...]]:
         """(row, key columns) of all habits that a batch shows, by row."""
         frames, arps = decoded.frames, decoded.arps
-        directed = np.flatnonzero(frames.to_mac == _EVERYBODY_MAC)
+        directed = decoded.rows(lambda frames: frames.to_mac == _EVERYBODY_MAC)
+        if not len(directed) and not len(arps.row):
+            return directed, tuple(np.zeros(0, np.uint64) for _ in range(3))
         dst, src = frames.dst[directed], frames.src[directed]
         told = (dst != 0) & (dst < _GROUPS) & (src != 0) & (frames.mac[directed] != 0)
         directed, dst, src = directed[told], dst[told].astype(np.uint64), src[told].astype(np.uint64)

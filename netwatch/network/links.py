@@ -108,7 +108,7 @@ class Links:
     def alone(self, batch: PacketBatch, decoded: Decoded, tick: I64, ports: dict[int, PortState]) -> set[int]:
         """Ticks of a batch that hold news: a probe, a new tag, the first frame after our link came up."""
         found = set(tick[_probes(decoded)].tolist())
-        tagged = np.flatnonzero(decoded.frames.segment & 0xFFF000)
+        tagged = decoded.rows(lambda frames: (frames.segment & 0xFFF000) != 0)
         for segment in np.unique(decoded.frames.segment[tagged] >> 12).tolist():
             if (segment & 0xFFF) not in self.tags.get(segment >> 12, {}):
                 found.add(int(tick[tagged[np.argmax(decoded.frames.segment[tagged] >> 12 == segment)]]))
@@ -120,7 +120,8 @@ class Links:
     def fold(self, batch: PacketBatch, decoded: Decoded, time: I64, lo: int, hi: int, ports: dict[int, PortState]) -> bool:
         """Rows lo..hi of a batch; True when there is news."""
         news = self._fold_probes(batch, decoded, time, lo, hi)
-        tagged = np.flatnonzero(decoded.frames.segment[lo:hi] & 0xFFF000) + lo
+        # Light of known forms has no tag.
+        tagged = np.flatnonzero(decoded.frames.segment[lo:hi] & 0xFFF000) + lo if decoded.kinds is None else ()
         if len(tagged):
             kept, first, place = np.unique(decoded.frames.segment[tagged] >> 12, return_index=True, return_inverse=True)
             newest = np.zeros(len(kept), np.int64)
@@ -144,6 +145,8 @@ class Links:
     def _fold_probes(self, batch: PacketBatch, decoded: Decoded, time: I64, lo: int, hi: int) -> bool:
         """A box asks whether an address is free before it uses it (RFC 5227 2.1.1): after each start and each link-up."""
         rows = _probes(decoded)
+        if not len(rows):
+            return False
         a, b = np.searchsorted(rows, (lo, hi)).tolist()
         arps, at = decoded.arps, np.searchsorted(decoded.arps.row, rows[a:b])
         for row, mac, address in zip(rows[a:b].tolist(), arps.sha[at].tolist(), arps.tpa[at].tolist(), strict=True):
@@ -231,6 +234,8 @@ class Links:
 def _probes(decoded: Decoded) -> I64:
     """Rows of ARP probes to everybody; a switch that watches its ports sends them to single boxes."""
     arps = decoded.arps
+    if not len(arps.row):
+        return np.zeros(0, np.int64)
     here = np.flatnonzero((arps.spa == 0) & (arps.op == 1) & (arps.tpa != 0) & (arps.sha != 0))
     rows: I64 = arps.row[here].astype(np.int64)
     asking: I64 = rows[decoded.frames.to_mac[rows] == _EVERYBODY]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import BROADCAST, Frames, Kind
+from netwatch.decode.tables import BROADCAST, Column, Decoded, Kind
 
 I64 = npt.NDArray[np.int64]
 
@@ -35,21 +35,30 @@ class Load:
         self.open: dict[int, SegmentLoad] = {}
         self.full: dict[int, SegmentLoad] = {}
 
-    def fold(self, frames: Frames, wirelen: npt.NDArray[np.int32], lo: int, hi: int) -> None:
+    def fold(self, decoded: Decoded, wirelen: npt.NDArray[np.int32], lo: int, hi: int) -> None:
         """Count rows lo..hi."""
-        cell = frames.kind[lo:hi].astype(np.int64) * _CASTS + frames.cast[lo:hi]
-        where, size = frames.segment[lo:hi], wirelen[lo:hi]
+        frames, kinds = decoded.frames, decoded.kinds
+        if kinds is not None and decoded.form is not None:
+            frames, many = kinds.frames, np.bincount(decoded.form[lo:hi], minlength=int(kinds.form[-1]) + 1)[kinds.form]
+            self._fold(frames.kind.astype(np.int64) * _CASTS + frames.cast, frames.segment, many, many * kinds.wirelen)
+            return
+        kind, cast, where, size = frames.kind[lo:hi], frames.cast[lo:hi], frames.segment[lo:hi], wirelen[lo:hi]
+        self._fold(kind.astype(np.int64) * _CASTS + cast, where, np.ones(hi - lo, np.int64), size)
+
+    def _fold(self, cell: I64, where: Column, many: I64, size: Column) -> None:
+        """Packets and octets by cell and segment."""
         first = where[0]
         if (where == first).all():
-            self._add(int(first), cell, size)
+            self._add(int(first), cell, many, size)
             return
         for each in np.unique(where).tolist():
             here = where == each
-            self._add(each, cell[here], size[here])
+            self._add(each, cell[here], many[here], size[here])
 
-    def _add(self, segment: int, cell: I64, size: npt.NDArray[np.int32]) -> None:
-        packets = np.bincount(cell, minlength=_KINDS * _CASTS).reshape(_KINDS, _CASTS)
-        octets = np.bincount(cell, weights=size, minlength=_KINDS * _CASTS).astype(np.int64).reshape(_KINDS, _CASTS)
+    def _add(self, segment: int, cell: I64, many: I64, size: Column) -> None:
+        packets, octets = (
+            np.bincount(cell, each, _KINDS * _CASTS).astype(np.int64).reshape(_KINDS, _CASTS) for each in (many, size)
+        )
         for table in (self.total, self.open):
             load = table.get(segment)
             if load is None:

@@ -37,7 +37,7 @@ from netwatch.network.changes import Change, Changes
 from netwatch.network.circles import Circles
 from netwatch.network.claims import Claims
 from netwatch.network.clock import LONG_AGO, NS, TICK, grid
-from netwatch.network.figures import Figures, Others, Return, Rows, speaker
+from netwatch.network.figures import NOBODY, Figures, Others, Return, Rows, speaker
 from netwatch.network.floods import without
 from netwatch.network.habits import Habits
 from netwatch.network.history import History
@@ -130,9 +130,10 @@ class Network:
 
     def prepare(self, batch: PacketBatch, decoded: Decoded, time: I64) -> Prepared:
         """Look all keys up, and find the ticks with news. Segments beyond the cap become one."""
-        segment = self._segments(batch, decoded.frames.segment)
-        if segment is not decoded.frames.segment:
-            decoded = replace(decoded, frames=replace(decoded.frames, segment=segment))
+        if decoded.kinds is None or not set(decoded.kinds.frames.segment.tolist()) <= self.segments.keys():
+            segment = self._segments(batch, decoded.frames.segment)
+            if segment is not decoded.frames.segment:
+                decoded = replace(decoded, frames=replace(decoded.frames, segment=segment), kinds=None)
         out, alone = self.circles.floods.look(batch, decoded, time, time // TICK)
         it = prepare(self, batch, decoded if out is None else without(decoded, out), time, out)
         it.slow |= alone | self.circles.look_for_ours(batch, decoded, it.tick)
@@ -160,14 +161,13 @@ class Network:
         now = (np.arange(tick + 1, tick + ticks + 1)) * TICK
         if it is None or lo == hi:
             none = np.zeros(0, np.int64)
-            nobody = Others(none, none, none.astype(np.uint64), none.astype(np.uint64))
-            return self.streams.fold(None, None, Rows(none, none, none, none, none), nobody, tick, ticks, now)
+            return self.streams.fold(None, None, Rows(none, none, none, none, none), NOBODY, tick, ticks, now)
         batch = it.batch
         self.packets += hi - lo
         self.octets += int(batch.wirelen[lo:hi].sum())
         self.first = int(it.time[lo]) if self.first is None else self.first
         self.begun = self.first if self.begun is None else self.begun
-        self.load.fold(it.decoded.frames, batch.wirelen, lo, hi)
+        self.load.fold(it.decoded, batch.wirelen, lo, hi)
         self.ports = batch.ports
         found: Sequence[tuple[Record, Said | None]] = ()
         if tick in it.slow:
@@ -202,14 +202,18 @@ class Network:
 
     def _fold_streams(self, it: Prepared, tick: int, ticks: int, lo: int, hi: int, now: I64) -> Figures:
         frames, part = it.decoded.frames, it.flows.between(lo, hi)
-        index = np.flatnonzero(it.flows.id[part] >= 0) + part.start
-        row = it.flows.row[index]
-        rows = Rows(it.flows.id[index], it.tick[row] - tick, it.time[row], it.batch.first + row, index)
-        dark = np.ones(hi - lo, bool)
-        dark[it.flows.row[part] - lo] = False
-        other = np.flatnonzero(dark) + lo
-        speakers = speaker(frames.mac[other], frames.src[other].astype(np.uint64))
-        others = Others(it.tick[other] - tick, it.time[other], speakers, frames.segment[other].astype(np.uint64))
+        if part == slice(lo, hi) and int(it.flows.id[part].min()) >= 0:  # nothing but light of known flows
+            n = np.arange(it.batch.first + lo, it.batch.first + hi)
+            rows, others = Rows(it.flows.id[part], it.tick[part] - tick, it.time[part], n, np.arange(lo, hi)), NOBODY
+        else:
+            index = np.flatnonzero(it.flows.id[part] >= 0) + part.start
+            row = it.flows.row[index]
+            rows = Rows(it.flows.id[index], it.tick[row] - tick, it.time[row], it.batch.first + row, index)
+            dark = np.ones(hi - lo, bool)
+            dark[it.flows.row[part] - lo] = False
+            other = np.flatnonzero(dark) + lo
+            speakers = speaker(frames.mac[other], frames.src[other].astype(np.uint64))
+            others = Others(it.tick[other] - tick, it.time[other], speakers, frames.segment[other].astype(np.uint64))
         figures = self.streams.fold(it.batch, it.decoded, rows, others, tick, ticks, now)
         # Where a batch ends in a tick with one of these, the next stretch ends with that tick.
         self.revision += bool(self.streams.returns) + bool(self.streams.established)

@@ -47,10 +47,14 @@ class Keyed:
     @staticmethod
     def of(table: KeyTable, row: I64, columns: tuple[U64, ...]) -> Keyed:
         """Rows whose whole columns are there."""
-        return Keyed(table, row, lambda places: tuple(column[places] for column in columns), table.find(columns))
+        ids = table.find(columns) if len(row) else np.zeros(0, np.int64)
+        return Keyed(table, row, lambda places: tuple(column[places] for column in columns), ids)
 
     def between(self, lo: int, hi: int) -> slice:
         """The part that falls into rows lo..hi."""
+        rows = len(self.row)
+        if not rows or self.row[-1] == rows - 1:  # each row of the batch up to there
+            return slice(min(lo, rows), min(hi, rows))
         a, b = np.searchsorted(self.row, (lo, hi))
         return slice(int(a), int(b))
 
@@ -109,18 +113,23 @@ def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, o
     claim_row, claim_columns = _less(out, *claims.rows(decoded))
     unicast = np.zeros(0, np.int64)
     if len(vantage.judged) < len(batch.ports):
-        open_ports = ~np.isin(batch.port, sorted(vantage.judged)) if vantage.judged else True
-        unicast = np.flatnonzero((frames.cast == UNICAST) & (frames.mac != 0) & (frames.to_mac != 0) & open_ports)
+        unicast = decoded.rows(lambda frames: (frames.cast == UNICAST) & (frames.mac != 0) & (frames.to_mac != 0))
+        unicast = unicast[~np.isin(batch.port[unicast], sorted(vantage.judged))] if vantage.judged else unicast
     pairs = (frames.mac[unicast] << np.uint64(16)) | batch.port[unicast].astype(np.uint64), frames.to_mac[unicast]
     it = Prepared(
         batch, decoded, time, time // TICK,
-        Keyed(streams.table, decoded.levels.row.astype(np.int64), partial(streams.columns, decoded), streams.known(decoded)),
+        Keyed(streams.table, _light(decoded, batch.rows), partial(streams.columns, decoded), streams.known(decoded)),
         Keyed.of(claims.table, claim_row, claim_columns), Keyed.of(vantage.pairs, unicast, pairs),
         _less(out, *network.habits.rows(decoded)),
     )  # fmt: skip
     find_news(network, it)
     it.slow |= streams.tail.crowded(it.flows.id, it.tick[it.flows.row], int(it.tick[-1]), int(network.numbers.loop_light))
     return it
+
+
+def _light(decoded: Decoded, rows: int) -> I64:
+    """Rows of ``decoded.levels``."""
+    return decoded.levels.row.astype(np.int64) if decoded.kinds is None else np.arange(rows)
 
 
 def _less(out: Bool | None, row: I64, columns: tuple[U64, ...]) -> tuple[I64, tuple[U64, ...]]:
@@ -149,6 +158,8 @@ def _find_rare_light(network: Network, it: Prepared) -> None:
     decoded = it.decoded
     it.slow.update(it.tick[decoded.broken.row].tolist())
     it.slow.update(it.tick[network.syncs.news(decoded)].tolist())
+    if decoded.kinds is not None and not (decoded.kinds.levels["faults"].any() or decoded.kinds.levels["start_code"].any()):
+        return
     it.slow.update(it.tick[it.flows.row[network.streams.faults.news(it.flows.id, decoded.levels.faults)]].tolist())
     if decoded.levels.start_code.any():
         it.slow.update(it.tick[it.flows.row[network.streams.slotwise.news(it.batch, decoded, it.flows.id)]].tolist())
@@ -165,6 +176,8 @@ def find_contested(network: Network, it: Prepared) -> None:
 def _find_stream_news(network: Network, it: Prepared) -> None:
     """Flows that are not established yet, that come back after a silence, or that change their name."""
     streams, flow, row = network.streams, it.flows.id, it.flows.row
+    if streams.as_before(it.decoded, it.time):
+        return
     tick, known = it.tick[row], flow >= 0
     fresh = known & ~streams.table.settled[flow]
     if fresh.any():
@@ -177,7 +190,10 @@ def _find_stream_news(network: Network, it: Prepared) -> None:
 
 def _find_new_macs(network: Network, it: Prepared) -> None:
     """The first few MACs of a port, and MACs that prove to be our own."""
-    mac, port, direction = it.decoded.frames.mac, it.batch.port, it.batch.direction
+    mac, port, direction, kinds = it.decoded.frames.mac, it.batch.port, it.batch.direction, it.decoded.kinds
+    if kinds is not None and not direction.any():
+        # What follows says the same again.
+        mac, port, direction = mac[: kinds.within], port[: kinds.within], direction[: kinds.within]
     # A MAC that was there a row ago is no news.
     turns = np.append(True, (mac[1:] != mac[:-1]) | (port[1:] != port[:-1]) | (direction[1:] != direction[:-1]))
     turns = np.flatnonzero(turns)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 I64 = npt.NDArray[np.int64]
 Bool = npt.NDArray[np.bool_]
 U8 = npt.NDArray[np.uint8]
+U32 = npt.NDArray[np.uint32]
 
 REJECT_ABOVE = -20
 NUMBERS = 512
@@ -39,17 +40,23 @@ class Counted:
 
     flow: I64
     time: I64
-    before: I64
-    """ns of the flow's packet before each."""
+    gap: I64
+    """ns since the flow's packet before each."""
     n: I64
+    begins: I64
+    """Where each flow begins."""
 
     def where(self, chosen: Bool) -> Counted:
         """Some of them."""
-        return Counted(self.flow[chosen], self.time[chosen], self.before[chosen], self.n[chosen])
+        flow = self.flow[chosen]
+        begins = np.flatnonzero(np.append(True, flow[1:] != flow[:-1]))
+        return Counted(flow, self.time[chosen], self.gap[chosen], self.n[chosen], begins)
 
 
 def fold(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Bool) -> Bool:
     """Fold rows sorted by flow, then by time. True for copies: their number was there just before. They are only counted."""
+    if _plain(streams, rows, numbers, codes, restart):
+        return np.zeros(len(numbers), bool)
     flow, time, number = rows.flow, rows.time, numbers.astype(np.int64)
     uncounted = (streams.protocol[flow] == ARTNET) & (number == 0)
     again = _again(streams, flow, time, number, codes, uncounted)
@@ -62,16 +69,47 @@ def fold(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Bool)
     return again
 
 
+def _plain(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Bool) -> bool:
+    """Fold rows that all are one step on, in flows of E1.31, and whose number was not there a moment ago; else do nothing."""
+    begins = rows.begins
+    ids, step = rows.flow[begins], np.subtract(numbers[1:], numbers[:-1])
+    step[begins[1:] - 1] = 1
+    if np.count_nonzero(step != 1) or codes.any() or restart.any():
+        return False
+    packets, before = np.diff(begins, append=len(numbers)), streams.sequence[ids]
+    plain = (before >= 0) & (numbers[begins] == (before + 1 & 255)) & ~streams.mixed[ids] & (packets <= 256)
+    if not (plain & (streams.protocol[ids] != ARTNET)).all():
+        return False
+    cell, when, again = _seen(streams, rows.flow, rows.time, numbers, codes)
+    if again.any():
+        return False
+    streams.seen.reshape(-1)[cell] = when
+    streams.single_steps[ids] += packets
+    streams.sequence[ids] = numbers[begins + packets - 1]
+    return True
+
+
+def _seen(streams: Streams, flow: I64, time: I64, number: U8 | I64, codes: U8) -> tuple[I64, U32, Bool]:
+    """Cells of ``streams.seen``, times in ms that wrap, and rows whose number was there a moment ago in an earlier fold."""
+    cell = flow * NUMBERS + number
+    if codes.any():
+        cell += np.where(codes != 0, 256, 0)
+    when = (time // 1_000_000).astype(np.uint32)  # wraps, and so do differences
+    again: Bool = (when - streams.seen.reshape(-1)[cell]) < _within(streams)
+    return cell, when, again
+
+
+def _within(streams: Streams) -> int:
+    return int(streams.numbers.again_within_s * 1000)
+
+
 def _again(streams: Streams, flow: I64, time: I64, number: I64, codes: U8, uncounted: Bool) -> Bool:
     """Rows whose number was there a moment ago: 256 numbers last longer in any flow that a DMX line could follow.
 
     The table tells of earlier folds. Inside this one only flows with a step back, a wide step or a dense run can have copies.
     """
-    within = int(streams.numbers.again_within_s * 1000)
-    cell = flow * NUMBERS + number + np.where(codes != 0, 256, 0)
-    when = (time // 1_000_000).astype(np.uint32)  # wraps, and so do differences
-    seen = streams.seen.reshape(-1)
-    again: Bool = (when - seen[cell]) < within
+    within = _within(streams)
+    cell, when, again = _seen(streams, flow, time, number, codes)
     odd = ((number[1:] - number[:-1] - 1) & 255) >= _PLAIN_STEPS
     odd |= uncounted[1:] != uncounted[:-1]
     odd &= (flow[1:] == flow[:-1]) & ~(uncounted[1:] & uncounted[:-1])
@@ -83,14 +121,12 @@ def _again(streams: Streams, flow: I64, time: I64, number: I64, codes: U8, uncou
         rows = rows[np.argsort(cell[rows], kind="stable")]
         same = cell[rows[1:]] == cell[rows[:-1]]
         again[rows[1:][same]] = (when[rows[1:]] - when[rows[:-1]] < within)[same]
-    seen[cell] = when
+    streams.seen.reshape(-1)[cell] = when
     return again & ~uncounted
 
 
 def _fold_new(streams: Streams, rows: Counted, number: I64, codes: U8, restart: Bool) -> None:
-    flow = rows.flow
-    opens = np.append(True, flow[1:] != flow[:-1])
-    begins = np.flatnonzero(opens)
+    flow, begins = rows.flow, rows.begins
     closes = np.append(begins[1:], len(flow)) - 1
     ids = flow[begins]
     before = np.empty_like(number)
@@ -111,8 +147,8 @@ def _fold_new(streams: Streams, rows: Counted, number: I64, codes: U8, restart: 
     if missing.any():
         streams.gaps[ids[plain]] += np.add.reduceat(missing, begins, dtype=np.int64)[plain]
         streams.bursts[ids[plain]] += np.add.reduceat(step > streams.numbers.loss_burst, begins, dtype=np.int64)[plain]
-        gap = (rows.time - rows.before)[missing]
-        streams.missed.add(flow[missing], rows.before[missing] + gap // step[missing], rows.n[missing])
+        gap = rows.gap[missing]
+        streams.missed.add(flow[missing], rows.time[missing] - gap + gap // step[missing], rows.n[missing])
     streams.sequence[ids[plain]] = number[closes[plain]]
     for at in np.flatnonzero(odd):
         mine = slice(int(begins[at]), int(closes[at]) + 1)

@@ -21,6 +21,7 @@ from netwatch.network.figures import Figures, Others, Return, Rows, speaker
 from netwatch.network.gaps import Gaps
 from netwatch.network.keys import KeyTable, grown
 from netwatch.network.missed import Missed
+from netwatch.network.order import bounds_of, carry
 from netwatch.network.prints import Prints
 from netwatch.network.slots import NO_SLOTS, SLOTS, SlotRows
 from netwatch.network.slotwise import SlotPriorities
@@ -29,6 +30,7 @@ from netwatch.numbers import Numbers
 from netwatch.packets.batch import PacketBatch
 
 I64 = npt.NDArray[np.int64]
+U8 = npt.NDArray[np.uint8]
 Bool = npt.NDArray[np.bool_]
 
 PREVIEW, TERMINATED = 0x80, 0x40
@@ -157,6 +159,9 @@ class Streams:
         if self._forms_at != (decoded.turn, self.table.version):
             self._forms_at = decoded.turn, self.table.version
             self._of_form = np.full(len(self._of_form), -1, np.int64)
+        of_kinds = self.of_kinds(decoded)
+        if of_kinds is not None:
+            return self._of_form[form]
         most = int(form.max(initial=-1)) + 1
         if most > len(self._of_form):
             self._of_form = np.append(self._of_form, np.full(most, -1, np.int64))
@@ -167,6 +172,24 @@ class Streams:
             rest = rest[form[rest] >= 0]
             self._of_form[form[rest]] = flow[rest]
         return flow
+
+    def of_kinds(self, decoded: Decoded) -> I64 | None:
+        """The flow of each kind of header; None where that is not known of all rows of a batch, or no longer is."""
+        kinds = decoded.kinds
+        if kinds is None or self._forms_at != (decoded.turn, self.table.version) or kinds.form[-1] >= len(self._of_form):
+            return None
+        flows: I64 = self._of_form[kinds.form]
+        return flows if int(flows.min()) >= 0 else None
+
+    def as_before(self, decoded: Decoded, time: I64) -> bool:
+        """Are all rows of a batch of established flows that were not silent, by their known names?"""
+        flows, kinds = self.of_kinds(decoded), decoded.kinds
+        if flows is None or kinds is None:
+            return False
+        pause = int((time[kinds.within :] - time[: -kinds.within]).max(initial=0))
+        pause = max(pause, int(time[kinds.within - 1]) - int(self.last[flows].min()))
+        known = self.table.settled[flows] & (kinds.levels["name"] == self.name_print[flows])
+        return pause <= int(self.silence[flows].min()) and bool(known.all())
 
     def admit(self, batch: PacketBatch, decoded: Decoded, keys: tuple[npt.NDArray[np.uint64], ...], at: I64,
               time: I64) -> tuple[I64, I64, Bool]:
@@ -263,53 +286,59 @@ class Streams:
 
     def _fold_rows(self, batch: PacketBatch, decoded: Decoded, rows: Rows, tick: int, ticks: int,
                    out: tuple[I64, I64, I64, I64]) -> tuple[SlotRows, tuple[I64, I64]]:
-        levels = decoded.levels
+        levels, steady = decoded.levels, self._steady(decoded)
         last, options, priority, newest = out
         order = np.argsort(rows.flow.astype(np.uint16) if self.table.size < 65_536 else rows.flow, kind="stable")
         flow, k, time, n, index = rows.flow[order], rows.tick[order], rows.time[order], rows.n[order], rows.index[order]
-        opens = np.empty(len(flow), bool)
-        opens[0] = True
-        np.not_equal(flow[1:], flow[:-1], out=opens[1:])
-        cells = opens.copy()
-        cells[1:] |= k[1:] != k[:-1]
-        starts, begins = np.flatnonzero(cells), np.flatnonzero(opens)
-        ends = np.append(starts[1:], len(flow)) - 1
-        closes = np.append(begins[1:], len(flow)) - 1
+        begins, closes, ends = bounds_of(flow, k)
         ids = flow[begins]
 
-        before = np.empty_like(time)
-        before[1:] = time[:-1]
-        before[begins] = self.last[ids]
-        restart = time - before > self.silence[flow]
-        self._note_returns(tick, flow, k, time, n, before, restart)
-        counted = sequence.Counted(flow, time, before, n)
-        again = sequence.fold(self, counted, levels.sequence[index], levels.start_code[index], restart)
-        new = ~(restart | again)
-        self.spacing.fold(flow[new], (time - before)[new])
-        self._keep_tail(tick, k, flow, time, n, levels.sequence[index] + 256 * (levels.start_code[index] != 0), again)
-        self.faults.of_flows(flow, levels.faults[index], time, n)
+        gap = np.empty_like(time)
+        np.subtract(time[1:], time[:-1], out=gap[1:])
+        gap[begins] = time[begins] - self.last[ids]
+        restart = np.zeros(len(flow), bool)
+        if int(gap.max()) > int(self.silence[ids].min()):
+            restart = gap > self.silence[flow]
+            self._note_returns(tick, flow, k, time, n, time - gap, restart)
+        counted = sequence.Counted(flow, time, gap, n, begins)
+        codes = np.zeros(len(flow), np.uint8) if steady else levels.start_code[index]
+        again = sequence.fold(self, counted, levels.sequence[index], codes, restart)
+        left = restart | again
+        self.spacing.fold(*((flow[~left], gap[~left]) if left.any() else (flow, gap)))
+        self._keep_tail(tick, k, flow, time, n, levels.sequence[index], codes, again)
 
         last[k[ends], flow[ends]] = time[ends]
-        _carry(options, levels.options[index].astype(np.int64), flow, k, ends, ids)
-        _carry(priority, levels.priority[index].astype(np.int64), flow, k, ends, ids)
-        frames = self._fold_levels(batch, decoded, flow, k, time, n, index, newest)
+        bounds = (begins, closes, ends) if steady else None
+        frames = self._fold_levels(batch, decoded, flow, k, time, n, index, newest, bounds)
 
         self.last[ids] = time[closes]
         self.last_n[ids] = n[closes]
         self.packets[ids] += closes - begins + 1
-        final = index[closes]
-        self.options[ids], self.priority[ids] = levels.options[final], levels.priority[final]
-        self.sync[ids] = levels.sync[final]
-        self._settle(flow[starts], k[starts], tick)
+        if not steady:
+            self.faults.of_flows(flow, levels.faults[index], time, n)
+            carry(options, levels.options[index].astype(np.int64), flow, k, ends, ids)
+            carry(priority, levels.priority[index].astype(np.int64), flow, k, ends, ids)
+            final = index[closes]
+            self.options[ids], self.priority[ids] = levels.options[final], levels.priority[final]
+            self.sync[ids] = levels.sync[final]
+        self._settle(flow[ends], k[ends], tick)
         return frames, (flow[ends] * ticks + k[ends], n[ends])
 
-    def _keep_tail(self, tick: int, k: I64, flow: I64, time: I64, n: I64, number: I64, again: Bool) -> None:
+    def _steady(self, decoded: Decoded) -> bool:
+        """Do all kinds of headers of a batch say what their flows said last, levels, and nothing wrong?"""
+        flows, kinds = self.of_kinds(decoded), decoded.kinds
+        if flows is None or kinds is None or kinds.levels["start_code"].any() or kinds.levels["faults"].any():
+            return False
+        said = ("options", "priority", "sync", "slots")
+        return all(np.array_equal(kinds.levels[name], getattr(self, name)[flows]) for name in said)
+
+    def _keep_tail(self, tick: int, k: I64, flow: I64, time: I64, n: I64, number: U8, codes: U8, again: Bool) -> None:
         """The light of a stretch's last tick."""
         final = int(k.max())
         here = k == final
-        mine = here & again
-        again_here = Again(flow[mine] * sequence.NUMBERS + number[mine], time[mine], n[mine])
-        self.tail.add(tick + final, flow[here], again_here)
+        mine = np.flatnonzero(here & again)
+        cell = flow[mine] * sequence.NUMBERS + number[mine] + 256 * (codes[mine] != 0)
+        self.tail.add(tick + final, flow[here], Again(cell, time[mine], n[mine]))
 
     def _note_returns(self, tick: int, flow: I64, k: I64, time: I64, n: I64, before: I64, restart: Bool) -> None:
         long = int(self.numbers.proven_s * NS)
@@ -324,19 +353,21 @@ class Streams:
             self.returns.append(Return(tick + int(k[at]), int(flow[at]), int(before[at]), int(time[at]), int(n[at])))
 
     def _fold_levels(self, batch: PacketBatch, decoded: Decoded, flow: I64, k: I64, time: I64, n: I64, index: I64,
-                     newest: I64) -> SlotRows:
-        """Compare each frame with the one before, keep the newest; gives the frames by row."""
+                     newest: I64, bounds: tuple[I64, I64, I64] | None) -> SlotRows:
+        """Compare each frame with the one before, keep the newest; gives the frames by row.
+
+        ``bounds`` = those of all rows, where all are whole.
+        """
         levels = decoded.levels
-        whole = (levels.start_code[index] == 0) & (levels.at[index] >= 0)
-        if not whole.all():
-            self.slotwise.fold(batch, decoded, flow, time, n, index)
-            flow, k, time, index = flow[whole], k[whole], time[whole], index[whole]
-            if not len(flow):
-                return NO_SLOTS
+        if bounds is None:
+            whole = (levels.start_code[index] == 0) & (levels.at[index] >= 0)
+            if not whole.all():
+                self.slotwise.fold(batch, decoded, flow, time, n, index)
+                flow, k, time, index = flow[whole], k[whole], time[whole], index[whole]
+                if not len(flow):
+                    return NO_SLOTS
+        begins, closes, ends = bounds_of(flow, k) if bounds is None else bounds
         frames = SlotRows(batch.data, levels.at[index], levels.slots[index])
-        opens = np.append(True, flow[1:] != flow[:-1])
-        begins = np.flatnonzero(opens)
-        closes = np.append(begins[1:], len(flow)) - 1
         ids = flow[begins]
         differs = frames.differ(begins, self.levels, self.slots, ids)
         self.changes[ids] += np.add.reduceat(differs, begins, dtype=np.int64)
@@ -345,8 +376,6 @@ class Streams:
         self.changed[flow[at]] = time[at]
         if self.prints.on:
             self.prints.fold(flow[at], k[at], len(newest), time[at], frames.at(at))
-        cells = np.append((flow[1:] != flow[:-1]) | (k[1:] != k[:-1]), True)
-        ends = np.flatnonzero(cells)
         newest[k[ends], flow[ends]] = ends
         np.maximum.accumulate(newest, axis=0, out=newest)
         moved = np.logical_or.reduceat(differs, begins)
@@ -357,7 +386,7 @@ class Streams:
     def _settle(self, flow: I64, k: I64, tick: int) -> None:
         """Seen in three different seconds: a flow is established."""
         fresh = ~self.table.settled[flow]
-        if fresh.any():
+        if np.count_nonzero(fresh):
             flow_fresh, k_fresh = flow[fresh], k[fresh]
             for each in np.unique(k_fresh):
                 self.table.seen(flow_fresh[k_fresh == each], tick + int(each))
@@ -455,18 +484,3 @@ class Streams:
         for flow in used[np.argsort(self.table.born[used], kind="stable")].tolist():
             out.setdefault(int(self.stream[flow]), []).append(flow)
         return out
-
-
-def _carry(out: I64, values: I64, flow: I64, k: I64, ends: I64, ids: I64) -> None:
-    """Write each cell's newest value, and carry it on to the later ticks of the stretch."""
-    ticks = len(out)
-    if ticks == 1:
-        out[0, flow[ends]] = values[ends]
-        return
-    if (values == out[0, flow]).all():
-        return
-    place = np.full(out.shape, -1, np.int64)
-    place[k[ends], flow[ends]] = ends
-    np.maximum.accumulate(place, axis=0, out=place)
-    columns = place[:, ids]
-    out[:, ids] = np.where(columns >= 0, values[columns], out[:, ids])

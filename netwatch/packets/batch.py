@@ -51,6 +51,11 @@ class Port:
     """Headers were made up from plain sockets: no MAC, checksum, TTL or fragment is to be judged."""
 
 
+def rising(times: I64) -> I64:
+    """The running maximum; the same array where times never go back, which is ten times as fast to see."""
+    return times if (times[1:] >= times[:-1]).all() else np.maximum.accumulate(times)
+
+
 COLUMNS = ("start", "caplen", "wirelen", "time", "port", "direction")
 """What a batch has one entry a row of."""
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .batch import EARLIEST, I64, LATEST, MAX_BYTES, MAX_ROWS, NEXT_FILE, TAIL, U8, FileSeen, Item, Mark, PacketBatch
+from .batch import EARLIEST, I64, LATEST, MAX_BYTES, MAX_ROWS, NEXT_FILE, TAIL, U8, FileSeen, Item, Mark, PacketBatch, rising
 from .ports import MAX_PORTS, PortTable
 from .reader import Reader
 from .stream import BLOCK, CaptureError, DamageError
@@ -119,9 +119,10 @@ class Feed:
 
     def _ordered(self, item: Item) -> I64:
         times = item.time if isinstance(item, PacketBatch) else np.array([item.time], np.int64)
-        sane = (times >= EARLIEST) & (times < LATEST)
-        keys = np.maximum.accumulate(np.where(sane, times, self._highest))
-        keys = np.maximum(keys, self._highest)
+        if int(times.min()) < EARLIEST or int(times.max()) >= LATEST:
+            times = np.where((times >= EARLIEST) & (times < LATEST), times, self._highest)
+        keys = rising(times)
+        keys = np.maximum(keys, self._highest) if keys[0] < self._highest else keys
         self._highest = int(keys[-1])
         return keys
 

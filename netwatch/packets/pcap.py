@@ -9,7 +9,7 @@ import numpy as np
 
 from .batch import I64, U8, Item, Port
 from .chain import Found, gather
-from .reader import MAX_CAPLEN, Reader
+from .reader import MAX_CAPLEN, Numbers, Reader
 from .stream import HEAD, CaptureError, DamageError
 
 MAGICS = {
@@ -43,9 +43,10 @@ class PcapReader(Reader):
     def scan(self, block: U8, pos: int, end: int) -> Generator[Item, None, int]:
         start, pos = self._follow(block, pos, end)
         fields = gather(block, start, 16).view(self._word)
-        seconds, fraction, caplen, wirelen = (fields[:, i].astype(np.int64) for i in range(4))
+        caplen, wirelen = fields[:, 2], fields[:, 3]
         sound = _sound(caplen)
-        time = seconds * NS + fraction * self._unit
+        time = fields[:, 0] * np.int64(NS)
+        time += fields[:, 1] * np.int64(self._unit) if self._unit > 1 else fields[:, 1]
         rows = len(start)
         yield from self.batches(
             block, (start + self._header)[:sound], caplen[:sound], wirelen[:sound], time[:sound],
@@ -76,7 +77,6 @@ class PcapReader(Reader):
         return found.starts(), pos
 
 
-def _sound(caplen: I64) -> int:
+def _sound(caplen: Numbers) -> int:
     """Rows before the first impossible length."""
-    wrong = caplen > MAX_CAPLEN
-    return int(wrong.argmax()) if wrong.any() else len(wrong)
+    return len(caplen) if int(caplen.max(initial=0)) <= MAX_CAPLEN else int((caplen > MAX_CAPLEN).argmax())

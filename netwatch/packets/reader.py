@@ -15,6 +15,7 @@ from .stream import ByteStream, DamageError
 MAX_CAPLEN = 256 << 10
 """More than any network's frame: a longer packet means that its header is damaged."""
 
+_MOST_INT32 = np.iinfo(np.int32).max
 Numbers = npt.NDArray[np.signedinteger] | npt.NDArray[np.unsignedinteger]
 
 
@@ -58,9 +59,11 @@ class Reader(ABC):
         self, data: U8, start: I64, caplen: Numbers, wirelen: Numbers, time: I64, port: U8, direction: U8
     ) -> Iterator[PacketBatch]:
         """Rows of one block as batches of at most ``MAX_ROWS``."""
-        self.raised += int(np.count_nonzero(wirelen < caplen))
-        caps = caplen.astype(np.int32)
-        wires = np.minimum(np.maximum(caplen, wirelen), np.iinfo(np.int32).max).astype(np.int32)
+        raised = int(np.count_nonzero(wirelen < caplen))
+        self.raised += raised
+        if raised or int(wirelen.max(initial=0)) > _MOST_INT32:
+            wirelen = np.minimum(np.maximum(caplen, wirelen), _MOST_INT32)
+        caps, wires = caplen.astype(np.int32), wirelen.astype(np.int32)
         for column in (start, caps, wires, time, port, direction):
             column.flags.writeable = False
         for low in range(0, len(start), MAX_ROWS):

@@ -49,7 +49,7 @@ CUT_REASONS = {"cut before headers", "cut, not judged"}
 
 def plain(tables: Decoded) -> dict[str, Any]:
     """Everything as lists, to be compared."""
-    tabs = {f.name: getattr(tables, f.name) for f in fields(tables) if f.name not in ("undecoded", "form", "turn")}
+    tabs = {f.name: getattr(tables, f.name) for f in fields(tables) if f.name not in ("undecoded", "form", "turn", "kinds")}
     return {
         **{name: {key: column.tolist() for key, column in columns(table).items()} for name, table in tabs.items()},
         "undecoded": tables.undecoded,

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from netwatch.decode import forms
 from netwatch.decode.columns import decode
 from netwatch.decode.forms import Forms
+from netwatch.decode.tables import Decoded
 from netwatch.packets.batch import PacketBatch
+from tests.decode.laws import columns
 from tests.decode.light import ARTNET, E131
 from tests.decode.test_columns import GOOD, plain
 from tests.decode.wire import artnet, batch, e131, ethernet, ipv4, spaced, udp, zeros
@@ -26,7 +28,35 @@ def with_forms(known: Forms, packets: PacketBatch) -> int:
     tables = decode(packets, known)
     assert plain(tables) == plain(decode(packets))
     assert tables.form is not None
+    kinds_say_the_same(tables, decode(packets))
     return int(np.count_nonzero((tables.form >= 0) & (tables.form < before)))
+
+
+def kinds_say_the_same(tables: Decoded, read: Decoded) -> None:
+    """What each header of a batch says, asked once, is what its rows say."""
+    for source in set(read.frames.src.tolist()):
+        rows = np.flatnonzero(read.frames.src == source)
+        assert tables.rows(lambda frames, of=source: frames.src == of).tolist() == rows.tolist()
+    if tables.kinds is None or tables.form is None:
+        return
+    assert read.levels.row.tolist() == list(range(len(tables.form)))
+    place = np.searchsorted(tables.kinds.form, tables.form)
+    assert tables.kinds.form[place].tolist() == tables.form.tolist()
+    for name, column in columns(tables.kinds.frames).items():
+        assert column[place].tolist() == columns(read.frames)[name].tolist()
+    for name, column in tables.kinds.levels.items():
+        assert column[place].tolist() == columns(read.levels)[name].tolist()
+
+
+def test_all_light_of_known_forms_is_told_by_its_kinds() -> None:
+    known, sources = Forms(), [changed(e131(E131["data-4"]), 64, number) for number in range(3)]
+    with_forms(known, batch(sources))
+    for frames in (sources, sources * 3, [*sources * 2, sources[0], sources[0]], sources[:1], sources[::-1]):
+        kinds = decode(batch(frames), known).kinds
+        assert kinds is not None
+        assert len(kinds.form) == len(set(frames))
+        with_forms(known, batch(frames))
+    assert decode(batch([*sources, GOOD["arp"][0]]), known).kinds is None
 
 
 def changed(frame: bytes, at: int, octet: int) -> bytes:

@@ -5,13 +5,17 @@ Beside the rigs of all kinds: synchronization, lists, priorities slot by slot th
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 from unittest.mock import patch
 
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from netwatch.packets.batch import Port
+from netwatch.decode.columns import decode
+from netwatch.decode.forms import Forms
+from netwatch.decode.tables import Decoded
+from netwatch.packets.batch import PacketBatch, Port
 from tests.stories import frames
 from tests.stories.acn_frames import broken, discovery, sync
 from tests.stories.boxes import BOATHOUSE, ORCHARD, POND, WALK, Box
@@ -67,3 +71,18 @@ def test_rules_about_light_do_not_see_how_the_input_was_cut(seed: int, cuts: int
     assert not difference(whole, picture(play(events, PORTS, vantage="mirror", cut=cut_at(places))))
     with patch("netwatch.story.play._MOST_CELLS", 1):
         assert not difference(whole, picture(play(events, PORTS, vantage="mirror", cut=lambda place: place % 11 == 3)))
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(0, 1 << 32), st.integers(0, 1 << 32))
+def test_what_each_kind_of_header_says_is_what_its_rows_say(seed: int, cuts: int) -> None:
+    """Batches of known light alone are asked by kinds, flows that go on plainly are counted at once: it must not matter."""
+    events, random = evening(seed), Random(cuts)
+    cut = cut_at({random.randrange(len(events)) for _ in range(random.choice((3, 30, 200)))})
+    quick = picture(play(events, PORTS, vantage="mirror", cut=cut))
+    with patch("netwatch.story.play.decode", by_rows), patch("netwatch.network.sequence._plain", return_value=False):
+        assert not difference(quick, picture(play(events, PORTS, vantage="mirror", cut=cut)))
+
+
+def by_rows(batch: PacketBatch, known: Forms) -> Decoded:
+    return replace(decode(batch, known), kinds=None)

@@ -1,0 +1,32 @@
+"""Rows in the order of their flows: where each flow and each of its ticks ends, and what holds at a tick's end."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+I64 = npt.NDArray[np.int64]
+
+
+def bounds_of(flow: I64, k: I64) -> tuple[I64, I64, I64]:
+    """Of rows sorted by flow, then by tick: where each flow begins and ends, and where each of its ticks ends."""
+    turns = flow[1:] != flow[:-1]
+    closes, ends = (np.append(np.flatnonzero(each), len(turns)) for each in (turns, turns | (k[1:] != k[:-1])))
+    begins = np.empty_like(closes)
+    begins[0], begins[1:] = 0, closes[:-1] + 1
+    return begins, closes, ends
+
+
+def carry(out: I64, values: I64, flow: I64, k: I64, ends: I64, ids: I64) -> None:
+    """Write each cell's newest value, and carry it on to the later ticks of the stretch."""
+    ticks = len(out)
+    if ticks == 1:
+        out[0, flow[ends]] = values[ends]
+        return
+    if (values == out[0, flow]).all():
+        return
+    place = np.full(out.shape, -1, np.int64)
+    place[k[ends], flow[ends]] = ends
+    np.maximum.accumulate(place, axis=0, out=place)
+    columns = place[:, ids]
+    out[:, ids] = np.where(columns >= 0, values[columns], out[:, ids])
