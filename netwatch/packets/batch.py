@@ -27,6 +27,11 @@ DIRECTION_UNKNOWN, DIRECTION_IN, DIRECTION_OUT = 0, 1, 2
 NEXT_FILE = "next file"
 """Fact of the mark that stands before a file which begins some time after all before it ended: nothing was recorded meanwhile."""
 
+np.empty(31 << 20, np.uint8)
+"""Freed at once. From then on glibc keeps memory of that size that is freed, and gives it out again (mallopt(3): the threshold of mmap
+is dynamic, up to 32 MiB): each block had cost a thousand page faults and more, a fifth of a replay. Nothing is written, so it takes
+no memory."""
+
 U8: TypeAlias = npt.NDArray[np.uint8]
 I32: TypeAlias = npt.NDArray[np.int32]
 I64: TypeAlias = npt.NDArray[np.int64]
