@@ -28,9 +28,8 @@ NEXT_FILE = "next file"
 """Fact of the mark that stands before a file which begins some time after all before it ended: nothing was recorded meanwhile."""
 
 np.empty(31 << 20, np.uint8)
-"""Freed at once. From then on glibc keeps memory of that size that is freed, and gives it out again (mallopt(3): the threshold of mmap
-is dynamic, up to 32 MiB): each block had cost a thousand page faults and more, a fifth of a replay. Nothing is written, so it takes
-no memory."""
+"""Freed at once: from then on glibc keeps what is freed of that size and gives it out again (mallopt(3), M_MMAP_THRESHOLD moves
+up to 32 MiB). Else a block costs hundreds of page faults, up to a fifth of a replay. Nothing is written: it takes no memory."""
 
 U8: TypeAlias = npt.NDArray[np.uint8]
 I32: TypeAlias = npt.NDArray[np.int32]
