@@ -123,7 +123,9 @@ def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, o
         _less(out, *network.habits.rows(decoded)),
     )  # fmt: skip
     find_news(network, it)
-    it.slow |= streams.tail.crowded(it.flows.id, it.tick[it.flows.row], int(it.tick[-1]), int(network.numbers.loop_light))
+    kinds, light = decoded.kinds, it.tick if decoded.kinds is not None else it.tick[it.flows.row]
+    turn = max(1, len(light)) if kinds is None else kinds.within
+    it.slow |= streams.tail.crowded(it.flows.id, light, int(it.tick[-1]), int(network.numbers.loop_light), turn)
     return it
 
 
@@ -190,10 +192,13 @@ def _find_stream_news(network: Network, it: Prepared) -> None:
 
 def _find_new_macs(network: Network, it: Prepared) -> None:
     """The first few MACs of a port, and MACs that prove to be our own."""
-    mac, port, direction, kinds = it.decoded.frames.mac, it.batch.port, it.batch.direction, it.decoded.kinds
-    if kinds is not None and not direction.any():
-        # What follows says the same again.
-        mac, port, direction = mac[: kinds.within], port[: kinds.within], direction[: kinds.within]
+    port, direction, kinds = it.batch.port, it.batch.direction, it.decoded.kinds
+    if kinds is not None and not direction.any() and (port == port[0]).all():
+        only = network.vantage.ports.get(int(port[0])) or PortState()
+        heard_all = len(only.heard) >= HEARD or set(kinds.frames.mac.tolist()) <= {0, *only.heard}
+        if only.first is not None and heard_all:
+            return
+    mac = it.decoded.frames.mac
     # A MAC that was there a row ago is no news.
     turns = np.append(True, (mac[1:] != mac[:-1]) | (port[1:] != port[:-1]) | (direction[1:] != direction[:-1]))
     turns = np.flatnonzero(turns)

@@ -289,7 +289,11 @@ class Streams:
         levels, steady = decoded.levels, self._steady(decoded)
         last, options, priority, newest = out
         order = np.argsort(rows.flow.astype(np.uint16) if self.table.size < 65_536 else rows.flow, kind="stable")
-        flow, k, time, n, index = rows.flow[order], rows.tick[order], rows.time[order], rows.n[order], rows.index[order]
+        flow, k, time = rows.flow[order], rows.tick[order], rows.time[order]
+        if rows.index[-1] - rows.index[0] == len(order) - 1 == rows.n[-1] - rows.n[0]:
+            n, index = order + rows.n[0], order + rows.index[0]
+        else:
+            n, index = rows.n[order], rows.index[order]
         begins, closes, ends = bounds_of(flow, k)
         ids = flow[begins]
 

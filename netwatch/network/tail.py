@@ -58,15 +58,23 @@ class Tail:
         found = self.ticks.get(tick)
         return found is not None and found.packets > least and int(found.rows(0).max()) > least
 
-    def crowded(self, flow: I64, tick: I64, final: int, least: int) -> set[int]:
-        """Ticks in which a flow brings more than so many packets; ``flow`` = -1 where it is new. Asked once for each batch."""
-        order = np.argsort(flow.astype(np.uint16), kind="stable")
-        ids, when = flow[order], tick[order]
-        many = (ids[least:] == ids[:-least]) & (when[least:] == when[:-least])
-        found = set(np.unique(when[least:][many]).tolist())
+    def crowded(self, flow: I64, tick: I64, final: int, least: int, turn: int) -> set[int]:
+        """Ticks in which a flow brings more than so many packets; ``flow`` = -1 where it is new. Asked once for each batch.
+
+        ``turn`` = rows after which flows come again in the same turn.
+        """
+        found = set[int]()
+        bounds = np.flatnonzero(tick[1:] != tick[:-1])
+        most = int(np.diff(bounds, prepend=-1, append=len(tick) - 1).max(initial=0))
+        if most > least and (most // turn + 2) * int(np.bincount(flow[:turn] + 1).max()) > least:
+            order = np.argsort(flow.astype(np.uint16), kind="stable")
+            ids, when = flow[order], tick[order]
+            many = (ids[least:] == ids[:-least]) & (when[least:] == when[:-least])
+            found.update(np.unique(when[least:][many]).tolist())
         at, counts = self._open
         for each in dict.fromkeys((at, final)):
-            counts = _more(counts if each == at else counts[:0], flow[(tick == each) & (flow >= 0)])
+            here = flow[slice(*np.searchsorted(tick, (each, each + 1)).tolist())]
+            counts = _more(counts if each == at else counts[:0], here[here >= 0])
             if int(counts.max(initial=0)) > least:
                 found.add(each)
         self._open = final, counts
