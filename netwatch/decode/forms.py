@@ -5,8 +5,8 @@ sequence number move, and of those only the sequence number is ever read. So wha
 a **form**: a row whose octets are those of a known form is what that form is. A hash finds the form, equality of all octets
 and lengths decides. Everything else takes the ordinary way, and what proves to be light becomes a form.
 
-Measured on 64 universes: 45 ns a packet in place of 230. Columns of forms are made when somebody asks for them, and who wants
-to know something of all headers of a batch asks each form once (``Kinds``).
+Measured on 64 universes: less than 100 ns a packet in place of 230. Columns of forms are made when somebody asks for them, and
+who wants to know something of all headers of a batch asks each form once (``Kinds``).
 """
 
 from __future__ import annotations
