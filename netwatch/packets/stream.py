@@ -17,8 +17,8 @@ from .batch import TAIL, U8
 
 BLOCK = 8 << 20
 """Bytes read at once: large enough to cost little a packet, small enough that its columns stay in the cache."""
-FIRST_BLOCK = 4 << 20
-"""What begins a capture is new and folded tick by tick, as far as the first block reaches."""
+FIRST_BLOCK = 512 << 10
+"""And each further one eight times as large: headers of the first block are all new, and what is new is folded tick by tick."""
 
 HEAD = 24
 """Bytes that decide which format a file has; a pcap file header."""
@@ -77,7 +77,7 @@ class ByteStream:
     def block(self, carry: U8) -> U8:
         """``carry``, what follows it, and TAIL zero bytes. Nothing follows at the end of the input; read-only."""
         block = np.empty(len(carry) + self._next + TAIL, np.uint8)
-        self._next = self._block
+        self._next = min(8 * self._next, self._block)
         block[: len(carry)] = carry
         end = len(carry) + self._fill(block.data[len(carry) : -TAIL])
         block[end : end + TAIL] = 0
