@@ -13,7 +13,7 @@ import dpkt
 import pytest
 
 from netwatch.numbers import DEFAULTS
-from netwatch.packets.batch import Item
+from netwatch.packets.batch import Item, PacketBatch
 from netwatch.packets.files import open_captures
 from netwatch.story.play import Player
 from netwatch.story.snapshot import AlertView, Snapshot
@@ -165,11 +165,12 @@ def test_its_mirror_port_hears_all_the_time(code: str) -> None:
 @here
 @pytest.mark.parametrize("name", ["clean.ordinary_port", "mcast_drop", DROP, "two_dhcp", "two_dhcp.ordinary_port"])
 def test_a_lab_capture_may_be_cut_anywhere(name: str) -> None:
-    (batch,) = read(LAB / f"{name}.pcap")
-    events: list[Event] = [Heard(int(batch.time[row]), batch.packet(row)) for row in range(batch.rows)]
-    whole = picture(play(events, batch.ports))
-    assert not difference(whole, picture(play(events, batch.ports, cut=lambda place: place % 13 == 5)))
-    assert not difference(whole, picture(play(events, batch.ports, cut=cut_at({1, 100, len(events) - 1}))))
+    batches = [item for item in read(LAB / f"{name}.pcap") if isinstance(item, PacketBatch)]
+    events: list[Event] = [Heard(int(each.time[row]), each.packet(row)) for each in batches for row in range(each.rows)]
+    ports = batches[-1].ports
+    whole = picture(play(events, ports))
+    assert not difference(whole, picture(play(events, ports, cut=lambda place: place % 13 == 5)))
+    assert not difference(whole, picture(play(events, ports, cut=cut_at({1, 100, len(events) - 1}))))
 
 
 # ---- captures made elsewhere ----
