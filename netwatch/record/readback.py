@@ -16,7 +16,7 @@ from netwatch.record.packets_back import found
 from netwatch.record.plain import Unreadable, loaded, made, unpacked
 from netwatch.record.rolling import Segment
 from netwatch.record.schema import JournalError, opened, reason
-from netwatch.record.sound import late
+from netwatch.record.sound import late, untold
 from netwatch.story.course import Minute, course_of
 from netwatch.story.evening import Evening
 from netwatch.story.light_views import WinnerView
@@ -192,7 +192,7 @@ def _snapshot(database: sqlite3.Connection) -> Snapshot:
     for kind, body in database.execute("SELECT kind, body FROM view ORDER BY kind, place, key"):
         if kind in _VIEWS:
             lists[kind].append(unpacked(_VIEWS[kind], body))
-    alerts = [unpacked(AlertView, body) for (body,) in database.execute("SELECT body FROM alert ORDER BY id")]
+    alerts = [_alert(body) for (body,) in database.execute("SELECT body FROM alert ORDER BY id")]
     told = database.execute("SELECT at, what, text, alert FROM happening ORDER BY id")
     happenings = [
         Happening(_time(at), _text(what), _text(text), None if id is None else _whole(id)) for at, what, text, id in told
@@ -201,6 +201,13 @@ def _snapshot(database: sqlite3.Connection) -> Snapshot:
     bare = made(Snapshot, {**own, **empty, "live": False})
     whole: dict[str, Any] = {name: tuple(found) for name, found in lists.items()}
     return replace(bare, **whole, alerts=tuple(alerts), happenings=tuple(happenings))
+
+
+def _alert(body: str) -> AlertView:
+    found = unpacked(AlertView, body)
+    if slip := untold(found.code, found.facts):
+        raise Unreadable(slip)
+    return found
 
 
 _NOTHING: dict[str, Any] = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from ipaddress import ip_address
+from typing import Any
 
 from netwatch import words
 from netwatch.packets.batch import LATEST
@@ -35,6 +36,8 @@ def wrong(kind: str, name: str, value: object) -> str:
         return f"{value!r} is no MAC"
     if (kind, name) == ("HostView", "addresses") and isinstance(value, tuple) and not all(map(_is_address, value)):
         return "an address is none"
+    if (kind, name) == ("AlertView", "accepted") and isinstance(value, Mapping) and not _is_end(value.get("until")):
+        return "the end of what is known is none"
     return late(value) if name in _TIMES else ""
 
 
@@ -44,6 +47,28 @@ def _is_address(text: object) -> bool:
     except ValueError:
         return False
     return True
+
+
+def _is_end(until: object) -> bool:
+    return until is None or (type(until) is int and not late(until))
+
+
+def untold(code: str, facts: Mapping[str, Any]) -> str:
+    """What is wrong with an alert's facts: its own words must be able to tell them."""
+    try:
+        for tell in (words.title, words.doubt, words.steps):
+            tell(code, facts)
+        words.seen(code, facts, _moment)
+    except (TypeError, ValueError, AttributeError, LookupError, ArithmeticError):
+        return f"the facts of {code} are none"
+    return ""
+
+
+def _moment(time: int) -> str:
+    """Stands for the clock of words. Raises ``ValueError``."""
+    if type(time) is not int or late(time):
+        raise ValueError
+    return ""
 
 
 def late(value: object) -> str:

@@ -177,5 +177,5 @@ def why_quiet(alert: AlertView, times: Times) -> str:
     if alert.accepted is not None:
         until = alert.accepted.get("until")
         return f" ({phases.known(alert.accepted.get('why'), None if until is None else times.clock(until))})"
-    louder = alert.facts.get("in_a_show")
-    return f" ({phases.in_a_show(str(louder))})" if louder in words.SEVERITY else ""
+    louder = str(alert.facts.get("in_a_show"))
+    return f" ({phases.in_a_show(louder)})" if louder in words.SEVERITY else ""

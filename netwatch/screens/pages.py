@@ -164,7 +164,7 @@ def _about(alert: AlertView, snapshot: Snapshot) -> list[tuple[str, Hashable]]:
     found: list[tuple[str, Hashable]] = [(f"Box {(h.addresses or (h.mac,))[0]}", host_key(h)) for h in hosts]
     protocol, numbers = (
         alert.facts.get("protocol") or "e131",
-        {alert.facts.get("universe"), *_listed(alert.facts.get("universes"))},
+        [alert.facts.get("universe"), *_listed(alert.facts.get("universes"))],  # a journal's may be anything
     )
     streams = {}
     for each in snapshot.streams:

@@ -36,7 +36,7 @@ from netwatch.report import levels as level_report
 from netwatch.report import plan as plan_report
 from netwatch.report import text as text_report
 from netwatch.report.brief import Job
-from netwatch.screens import boxes, evening, first, light
+from netwatch.screens import boxes, evening, first, light, pages
 from netwatch.screens.looks import DARK
 from netwatch.story.document import document
 from netwatch.story.evening import Evening
@@ -52,6 +52,8 @@ OBEYED = re.compile(f"[{HIDDEN}]")
 FOLDER = Path(tempfile.mkdtemp(prefix="fuzz-"))
 MOST_ROWS = 60
 """Packets of one input that are folded: more finds nothing new and takes long."""
+MOST_PAGES = 4
+"""Of alerts by themselves: all would take long."""
 SIZES = (Size(37, 20), Size(78, 20), Size(138, 36))
 JOB = Job("lantern walk", "stage left", "dimmer room")
 
@@ -208,8 +210,10 @@ def paper(night: Evening, chance: Random) -> None:
 
 
 def _screens(snapshot: Snapshot, size: Size) -> None:
-    for view in (first, light, boxes, evening):
-        for row in view.rows(snapshot, size, DARK):
+    alone = [pages.alert_page(each, snapshot, DARK) for each in snapshot.alerts[:MOST_PAGES]]
+    lists = [view.rows(snapshot, size, DARK) for view in (first, light, boxes, evening)]
+    for rows in [*lists, *(each.rows(size) for each in alone)]:
+        for row in rows:
             for line in row.draw():
                 assert not OBEYED.search(line.plain.replace("\n", "")), line.plain
 

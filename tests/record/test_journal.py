@@ -25,6 +25,9 @@ from netwatch.record.plain import Unreadable, packed, unpacked
 from netwatch.record.readback import FILE, facts, glimpse, journal_in, read
 from netwatch.record.schema import JournalError, opened
 from netwatch.report import glance
+from netwatch.report import text as text_report
+from netwatch.screens import pages
+from netwatch.screens.looks import DARK
 from netwatch.story.course import course_of
 from netwatch.story.document import document
 from netwatch.story.snapshot import AlertView, HostView, Snapshot, StreamView
@@ -288,6 +291,7 @@ def test_minutes_that_are_written_twice_count_once(tmp_path: Path) -> None:
     ("alert", ("'bytes':{'", "'bytes':{'1':'zz','"), "a packet's bytes are none"),
     ("view", ("'protocol':'", "'protocol':'x"), "is no protocol"), ("view", ("'mac':'", "'mac':'x"), "is no MAC"),
     ("view", ("'addresses':['10", "'addresses':['x10"), "an address is none"),
+    ("alert", ("'accepted':null", "'accepted':{'until':'x'}"), "the end of what is known is none"),
 ])
 def test_a_value_that_netwatch_never_writes_is_told(
     recorded, tmp_path: Path, table: str, change: tuple[str, str], says: str
@@ -344,3 +348,24 @@ def test_odd_texts_of_another_hand_may_be_shown(recorded, tmp_path: Path) -> Non
     for text in (told.replace(r"\u", ""), glance.page(night.snapshot), *(each.text for each in night.snapshot.happenings)):
         assert not OBEYED.search(text.replace("\n", ""))
         text.encode()
+
+
+@pytest.mark.parametrize("odd", [["x"], "x", {"x": 1}, 7.5, 1e300], ids=str)
+def test_facts_that_no_words_could_tell_are_told(recorded, tmp_path: Path, odd: object) -> None:
+    """Valid JSON by another hand; found by fuzzing, as a text that wanted a number. Each fact of each alert once."""
+    with closing(sqlite3.connect(recorded[0] / FILE)) as database:
+        bodies = {id: json.loads(body) for id, body in database.execute("SELECT id, body FROM alert")}
+    refused: list[tuple[str, str]] = []
+    for id, body in bodies.items():
+        for name in [*body["facts"], "universe", "in_a_show"]:
+            with another_hand(recorded[0], tmp_path) as database:
+                changed = json.dumps({**body, "facts": {**body["facts"], name: odd}})
+                database.execute("UPDATE alert SET body = ? WHERE id = ?", (changed, id))
+            try:
+                shot = read(tmp_path / FILE).snapshot
+                text_report.render(shot, ())
+                pages.alert_page(shot.alerts[id - 1], shot, DARK)
+            except JournalError as error:
+                refused.append((body["code"], str(error)))
+    assert refused
+    assert all(f"the facts of {code} are none" in said for code, said in refused)
