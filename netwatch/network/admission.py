@@ -71,7 +71,7 @@ def _admit_boxes(network: Network, it: Prepared, places: I64, light: I64, named:
     row = np.concatenate([it.claims.row[places], light])
     order = np.argsort(row, kind="stable")
     row, keys = row[order], zip(it.claims.key(places), light_claims(it, light), strict=True)
-    columns = [np.concatenate(parts)[order] for parts in keys]
+    columns = [np.concatenate(both)[order] for both in keys]
     ids, new = network.claims.admit(columns, it.batch.first + row, it.time[row])
     mine = order < len(places)
     it.claims.id[places[order[mine]]] = ids[mine]
