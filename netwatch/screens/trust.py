@@ -45,7 +45,8 @@ def verdict(snapshot: Snapshot, width: int, look: Look) -> Text:
     states = Counter(check.state for check in snapshot.checks)
     fine, blind = states["FINE"], states["NOT YET"] + states["NOT FROM HERE"]
     short = f"{fine} of {len(snapshot.checks)} checks fine"
-    for text in (f"{short}, {blind} can't say", short) if states else ():
+    texts = [f"{short}, {blind} can't say", short] if blind else [short] if states else []
+    for text in texts:
         if line.cell_len + 2 + len(text) <= width:
             return line.append(f"  {text}", look.text)
     return line
