@@ -81,9 +81,9 @@ class Stores(Protocol):
 class _Waiting:
     """What the thread has not taken yet."""
 
-    items: deque[Item] = field(default_factory=deque)
+    told: deque[Item | News] = field(default_factory=deque)
+    """In the order in which it came: what an item brought about stands behind it, before the stores' memory goes on."""
     bytes: int = 0
-    news: list[News] = field(default_factory=list)
 
 
 class Recorder:
@@ -143,7 +143,7 @@ class Recorder:
                 self.given_up += item.rows if isinstance(item, PacketBatch) else 0
                 self._late = True
                 return
-            self._waiting.items.append(item)
+            self._waiting.told.append(item)
             self._waiting.bytes += size
             self._wake.notify()
 
@@ -161,7 +161,7 @@ class Recorder:
         if player.course.minutes:
             player.course.minutes.clear()
         with self._wake:
-            self._waiting.news.append(News(lines, alerts, minutes))
+            self._waiting.told.append(News(lines, alerts, minutes))
             self._wake.notify()
 
     def close(self, last: Look) -> None:
@@ -183,13 +183,13 @@ class Recorder:
         figures = picture = tried = 0.0
         while True:
             with self._wake:
-                if self._closing is None and not self._waiting.items and not self._waiting.news:
+                if self._closing is None and not self._waiting.told:
                     self._wake.wait(EVERY_S / 4)
                 taken, self._waiting, last = self._waiting, _Waiting(), self._closing
-            self._take(taken)
+            news = self._take(taken)
             self._tell()
             now = time.monotonic()
-            due = now - figures >= EVERY_S or (bool(self._unwritten) and (bool(taken.news) or now - tried >= AGAIN_S))
+            due = now - figures >= EVERY_S or (bool(self._unwritten) and (news or now - tried >= AGAIN_S))
             if last is None and not due:
                 continue
             tried = now
@@ -210,16 +210,19 @@ class Recorder:
             self._said = problem
             self._say(problem or words.GOES_ON)
 
-    def _take(self, taken: _Waiting) -> None:
-        for item in taken.items:
-            if self._stores is not None:
-                self._stores.take(item)
-        for news in taken.news:
-            self._unwritten.append(news)
-            if self._stores is not None:
-                self._stores.tell(news)
+    def _take(self, taken: _Waiting) -> bool:
+        """True when something happened."""
+        happened = [each for each in taken.told if isinstance(each, News)]
+        self._unwritten += happened
+        if self._stores is not None:
+            for each in taken.told:
+                if isinstance(each, News):
+                    self._stores.tell(each)
+                else:
+                    self._stores.take(each)
         while sum(len(news.lines) for news in self._unwritten) > MOST_NEWS:
             self._unwritten.popleft()
+        return bool(happened)
 
     def _write(self, look: Look, *, whole: bool, ended: bool) -> bool:
         """All that waits, in one commit; whether it is on the disk."""

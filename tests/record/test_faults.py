@@ -8,6 +8,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from threading import Event
 
 import pytest
 
@@ -15,16 +16,18 @@ from netwatch.packets.batch import Item, PacketBatch, Port
 from netwatch.packets.files import open_captures
 from netwatch.record.packets_back import hand_on
 from netwatch.record.readback import FILE, read, segments, slices
+from netwatch.record.stores import PacketStores
 from tests.record import week
 from tests.record.fed import session
-from tests.stories.playing import NS, START, Event, cut_at, items
+from tests.stories import playing
+from tests.stories.playing import NS, START, cut_at, items
 from tests.stories.script import mark, stream
 
 BACK, ON = 100, 250
 """Seconds at which the clock is set back by an hour, and on by two."""
 
 
-def wrong_clock(event: Event) -> Event:
+def wrong_clock(event: playing.Event) -> playing.Event:
     second = (event.time - START) / NS
     return replace(event, time=event.time + (second >= BACK) * -3600 * NS + (second >= ON) * 7200 * NS)
 
@@ -41,6 +44,30 @@ def evening(stepped: bool) -> Sequence[Item]:
     heard = sorted(events, key=lambda event: event.time)
     told = [wrong_clock(event) if stepped else event for event in heard]
     return list(items(told, (Port("eth0", 1),), cut_at(range(0, len(told), 12))))
+
+
+def test_a_disk_that_stands_still_costs_no_slice_its_beginning(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All that waits is taken at once when the disk goes on; what an alert wants kept is told before more is forgotten."""
+    goes_on, take = Event(), PacketStores.take
+
+    def late(stores: PacketStores, item: Item) -> None:
+        goes_on.wait()
+        take(stores, item)
+
+    monkeypatch.setattr(PacketStores, "take", late)
+    run = session(evening(False), tmp_path / "session")
+    run.player.network.vantage.override = "mirror"
+    run.start()
+    run.wait(None)
+    goes_on.set()
+    run.stop()
+    back, kept = read(tmp_path / "session" / FILE), slices(tmp_path / "session" / FILE)
+    alerts = [each for each in back.snapshot.alerts if each.code == "source-lost"]
+    assert len(alerts) == 2
+    for each in alerts:
+        [mine] = [one for one in kept if f"alert {each.id} (source-lost)" in one.why]
+        assert mine.first <= each.since - 15 * NS
+        assert mine.last >= each.opened + 15 * NS
 
 
 @pytest.mark.parametrize("stepped", [True, False], ids=["stepped", "steady"])
