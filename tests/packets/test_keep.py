@@ -112,6 +112,7 @@ def test_a_comment_that_is_not_ours_is_left_alone(tmp_path: Path) -> None:
     for old, new in [
         (b'"kind": "wired"', b'"kind": "laser"'), (b'"macs": ["02', b'"macs": ["zz'), (b'"speed": 1', b'"speed": -'),
         (b'"made_up": false', b'"made_up": [[[]]'), (b'"10.0.0.5/16"', b'"10.0.0.5/99"'), (b'"source"', b'"sauce!"'),
+        (b'"10.0.0.5/16"', b"true         "),  # found by fuzzing: True was taken for the address 0.0.0.1
     ]:
         assert old in good
         path.write_bytes(good.replace(old, new))
