@@ -171,17 +171,21 @@ class _Inflater:
         while self._packed and len(out) < len(view):
             tried = member.copy()
             try:
-                piece = tried.decompress(self._packed[: max(size, 1)], most)
+                piece = tried.decompress(self._packed[:size], most)
             except zlib.error:
                 if size > 1:
                     size //= 2
                 elif most > 1:
                     most = 1
+                elif size:
+                    size = 0  # what is still inside comes without another octet
                 else:
                     break
                 continue
+            if not size and not piece:
+                break
             member, out = tried, out + piece
-            self._packed = member.unconsumed_tail + self._packed[max(size, 1) :]
+            self._packed = member.unconsumed_tail + self._packed[size:]
             most = min(most, len(view) - len(out))
         self._member = member
         if not out:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import gzip
 import io
 import os
@@ -13,13 +14,15 @@ from contextlib import closing
 from pathlib import Path
 
 import dpkt
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scapy.utils import RawPcapNgReader, RawPcapReader
 
-from netwatch.packets.batch import FileSeen, Item
+from netwatch.packets.batch import TAIL, FileSeen, Item
 from netwatch.packets.files import CaptureError, open_captures, packet_bytes
+from netwatch.packets.stream import ByteStream
 from tests.packets.made import (
     CAPTURES,
     NO_CAPTURES,
@@ -109,6 +112,29 @@ def test_damaged_gzip_keeps_what_came_before(tmp_path: Path, content: bytes) -> 
     items, files = read(written(tmp_path, packed + b"rubbish", "rubbish"))
     assert len(only_rows(items)) == len(PACKETS)
     assert files[0].problem is not None
+
+
+SPOILED = base64.b64decode(
+    b"H4sIALelCWsC//O12bSQiYGFAQb+/2dgYATSzpLs2a/twtjWANkgzMgQV8/AyARSwsXB4MrAMA+kzEGwwYULKPL+PwOj6AHRAwxdQHkBBgbHYG"
+    b"ddV0M9Q3Mgt6AISLA853y1xmpn6PNZnH3865hnFRTEAEWZ0hNLUjPyS4tTFVJSi7MZSAYpYJKxgJ9pIdiNrGC+yxB2uyvU7RpAtgYJbgf/XOcM"
+    b"esgBAAAfiwgAt6UJawL/87XZtJCJgYUBBv7/Z2BgBNLOkuzZr+3C2NYA2SDMyBBXz8DIBFLCxcHgysAwD6TMQbDBhQMo8v4/A6PoAdEDDF1AeQ"
+    b"EGBsdgZ11XQz1DcyC3oAhIsDznfLXGamfo81mcffzrmGcVFMQARZnSE0tSM/JLi1MVUlKLsxlIBilgkrGAn2kh2I2sYL7LEHa7K9TtGkC2Bglu"
+    b"BwCj5wx6yAEAAA=="
+)
+"""Two packed captures of light, the second one damaged where a code ends within an octet; found by fuzzing."""
+
+
+@pytest.mark.parametrize("block", [24, 25, 40, 100])
+def test_damaged_gzip_gives_the_same_by_small_blocks(tmp_path: Path, block: int) -> None:
+    def unpacked(block: int) -> bytes:
+        with closing(ByteStream(str(written(tmp_path, SPOILED, "spoiled")), block)) as stream:
+            out = stream.head
+            while len(part := stream.block(np.zeros(0, np.uint8))) > TAIL:
+                out += part[:-TAIL].tobytes()
+            assert stream.problem == "the gzip packing is damaged from here on"
+            return out
+
+    assert unpacked(block) == unpacked(1 << 18)
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
