@@ -127,7 +127,8 @@ class Boxes:
 
     def seen(self, ids: I64, tick: int) -> None:
         """They spoke in this tick, and so settle in their third second."""
-        self.table.seen(np.unique(ids[ids >= 0]), tick)
+        ids = ids[ids >= 0]
+        self.table.touch(ids, np.full(len(ids), tick))
 
     def use(self, ids: I64, address: I64) -> list[tuple[int, int]]:
         """Boxes use addresses, in order: rows of the changes, and the address before."""

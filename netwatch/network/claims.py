@@ -17,7 +17,7 @@ from netwatch.decode.text import address_text, mac_text
 from netwatch.network.boxes import Boxes
 from netwatch.network.changes import KEPT, Change, Changes
 from netwatch.network.clock import TICK, grid
-from netwatch.network.keys import KeyTable, grown
+from netwatch.network.heard import Heard
 from netwatch.numbers import Numbers
 
 I64 = npt.NDArray[np.int64]
@@ -41,17 +41,12 @@ class Speaking:
     """Times each MAC was heard, of the 64 heard most."""
 
 
-class Claims:
+class Claims(Heard):
     """Claims in columns; contested addresses and boxes as objects."""
 
     def __init__(self, numbers: Numbers, changes: Changes) -> None:
+        super().__init__("addresses", 2, numbers.cap_hosts)
         self.changes = changes
-        self.table = KeyTable("addresses", 2, numbers.cap_hosts)
-        self.first = np.zeros(16, np.int64)
-        self.last = np.zeros(16, np.int64)
-        self.first_n = np.zeros(16, np.int64)
-        self.last_n = np.zeros(16, np.int64)
-        self.count = np.zeros(16, np.int64)
         self.contested: dict[tuple[int, int], Speaking] = {}
         """By (segment, address)."""
         self.boxes = Boxes(numbers)
@@ -99,19 +94,13 @@ class Claims:
 
     def admit(self, columns: Sequence[U64], n: I64, time: I64) -> tuple[I64, I64]:
         """New claims are held, but not yet their boxes: (ids, -1 where the table is full; rows of the new ones, in order)."""
-        ids, rows = self.table.admit_all(columns, n, time)
+        ids, rows = super().admit(columns, n, time)
         if len(rows):
             self._enter(ids[rows], n[rows], time[rows])
         return ids, rows
 
     def _enter(self, claims: I64, n: I64, time: I64) -> None:
         """New claims, in order."""
-        while self.table.size > len(self.first):
-            for name in ("first", "last", "first_n", "last_n", "count"):
-                setattr(self, name, grown(getattr(self, name)))
-        self.first[claims] = self.last[claims] = time
-        self.first_n[claims] = self.last_n[claims] = n
-        self.count[claims] = 0
         contests = len(self.contested)
         segment, mac, address = self._keys(claims)
         told = zip(claims.tolist(), segment.tolist(), mac.tolist(), address.tolist(), strict=True)
@@ -160,14 +149,9 @@ class Claims:
         if not known.any():
             return False
         ids, time, n, k = ids[known], time[known], n[known], k[known]
-        self.last[ids], self.last_n[ids] = time, n
-        np.add.at(self.count, ids, 1)
-        fresh, at = np.unique(np.where(self.table.settled[ids], -1, ids), return_index=True)
-        for each in np.unique(k):
-            self.table.seen(np.unique(ids[k == each]), tick + int(each))
-        settled = (fresh >= 0) & self.table.settled[fresh]
-        if settled.any():
-            self._establish(fresh[settled], time[at[settled]])
+        settled = self.again(ids, n, time, tick + k)
+        if len(settled):
+            self._establish(ids[settled], time[settled])
         contested = self.is_contested(self.table.keys[ids, 1])
         for claim, when, number in zip(ids[contested].tolist(), time[contested].tolist(), n[contested].tolist(), strict=True):
             self._speak(claim, when, number)

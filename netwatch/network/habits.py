@@ -6,6 +6,7 @@ subnet, and how often a box asks in vain.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ import numpy.typing as npt
 
 from netwatch.decode.tables import Decoded
 from netwatch.network.claims import parts
-from netwatch.network.keys import KeyTable, grown
+from netwatch.network.heard import Heard
 from netwatch.numbers import Numbers
 
 I64 = npt.NDArray[np.int64]
@@ -57,16 +58,11 @@ class Held:
     target: I64
 
 
-class Habits:
-    """Habits in columns."""
+class Habits(Heard):
+    """Evicted on the 10 s grid only, for habits come in long stretches too."""
 
     def __init__(self, numbers: Numbers) -> None:
-        self.table = KeyTable("habits", 3, int(numbers.cap_habits))
-        self.first = np.zeros(16, np.int64)
-        self.last = np.zeros(16, np.int64)
-        self.first_n = np.zeros(16, np.int64)
-        self.last_n = np.zeros(16, np.int64)
-        self.count = np.zeros(16, np.int64)
+        super().__init__("habits", 3, int(numbers.cap_habits))
         self._steps: list[tuple[I64, I64, I64]] = []
         """(count, last, last_n) at the newest grid steps, newest at the end."""
 
@@ -96,43 +92,22 @@ class Habits:
         a, b = (int(place) for place in np.searchsorted(habits[0], (lo, hi)))
         if a == b:
             return
-        row, columns = habits[0][a:b], tuple(column[a:b] for column in habits[1])
-        when, n, ids = time[row], first + row, self.table.find(columns)
-        unknown = np.flatnonzero(ids < 0)
-        if len(unknown):
-            ids[unknown], new = self.table.admit_all([column[unknown] for column in columns], n[unknown], when[unknown])
-            self._begin(ids[unknown[new]], when[unknown[new]], n[unknown[new]])
-        held = ids >= 0
-        self._touch(ids[held], when[held], n[held], tick[row[held]])
+        row = habits[0][a:b]
+        self.note([column[a:b] for column in habits[1]], first + row, time[row], tick[row])
 
-    def _begin(self, new: I64, time: I64, n: I64) -> None:
-        while self.table.size > len(self.first):
-            for name in ("first", "last", "first_n", "last_n", "count"):
-                setattr(self, name, grown(getattr(self, name)))
-        self.first[new], self.first_n[new], self.count[new] = time, n, 0
+    def admit(self, columns: Sequence[U64], n: I64, time: I64) -> tuple[I64, I64]:
+        """New habits; who had their ids before stands in no step any more."""
+        ids, rows = super().admit(columns, n, time)
+        new = ids[rows]
         for count, _, _ in self._steps:
             count[new[new < len(count)]] = 0
-
-    def _touch(self, ids: I64, time: I64, n: I64, tick: I64) -> None:
-        """Habits were seen, rows in order."""
-        self.last[ids], self.last_n[ids] = time, n
-        np.add.at(self.count, ids, 1)
-        self.table.last_tick[ids] = tick
-        fresh = ~self.table.settled[ids]
-        for each in np.unique(tick[fresh]).tolist():
-            self.table.seen(np.unique(ids[fresh & (tick == each)]), each)
+        return ids, rows
 
     def close_bucket(self) -> None:
         """A step of the 10 s grid ends."""
         size = self.table.size
         self._steps.append((self.count[:size].copy(), self.last[:size].copy(), self.last_n[:size].copy()))
         del self._steps[: -_MINUTE - 1]
-
-    def evict(self, tick: int, time: int) -> None:
-        """At the end of a tick on the grid, for habits come in long stretches too."""
-        gone = self.table.overdue(tick)
-        if len(gone):
-            self.table.free(gone, time)
 
     def held(self, kind: int, *, times: int = 1, lately: int = 0) -> Held:
         """Habits of a kind that were seen so often in all, and in the last minute; by first appearance."""

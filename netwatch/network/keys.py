@@ -14,13 +14,15 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.network.clock import grid
+from netwatch.network.clock import NS, TICK, grid
 
 U64: TypeAlias = npt.NDArray[np.uint64]
 Ids: TypeAlias = npt.NDArray[np.int64]
 
 SETTLED_SECONDS = 3
-AGE_TICKS = 86_400 * 4
+_SECOND = NS // TICK
+"""Ticks."""
+AGE_TICKS = 86_400 * _SECOND
 """A day without a sign."""
 _MIX = np.array(
     [0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93, 0xA0761D6478BD642F], np.uint64
@@ -139,16 +141,24 @@ class KeyTable:
         self.held += 1 if isinstance(ids, int) else len(ids)
         self.version += 1
 
-    def seen(self, ids: Ids, tick: int, ticks_a_second: int = 4) -> None:
-        """Note that these ids were seen in this tick (each id once)."""
-        second = tick // ticks_a_second
-        self.last_tick[ids] = tick
-        waiting = ids[~self.settled[ids]]
-        if len(waiting):
-            fresh = waiting[self.last_second[waiting] != second]
-            self.last_second[fresh] = second
-            self.seconds[fresh] += 1
-            self.settled[fresh] = self.seconds[fresh] >= SETTLED_SECONDS
+    def touch(self, ids: Ids, tick: Ids) -> Ids:
+        """``ids`` [rows] were seen in ticks [rows], which rise for each id; gives the first row of each that settled, by id."""
+        self.last_tick[ids] = tick  # rising: an id's last one stays
+        settled = self.settled[ids]
+        if np.count_nonzero(settled) == len(ids):
+            return np.zeros(0, np.int64)
+        rows = np.flatnonzero(~settled)
+        rows = rows[np.argsort(ids[rows], kind="stable")]
+        fresh, second = ids[rows], tick[rows] // _SECOND
+        begins = np.append(0, np.flatnonzero(fresh[1:] != fresh[:-1]) + 1)
+        before = np.append(-1, second[:-1])
+        before[begins] = self.last_second[fresh[begins]]
+        np.add.at(self.seconds, fresh[second != before], 1)
+        self.last_second[fresh] = second
+        done = begins[self.seconds[fresh[begins]] >= SETTLED_SECONDS]
+        self.settled[fresh[done]] = True
+        first: Ids = rows[done]
+        return first
 
     def overdue(self, tick: int) -> Ids:
         """Ids that leave at this tick's end; by age only on the 10 s grid, where stretches end however the input was cut."""

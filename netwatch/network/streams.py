@@ -389,14 +389,7 @@ class Streams:
 
     def _settle(self, flow: I64, k: I64, tick: int) -> None:
         """Seen in three different seconds: a flow is established."""
-        fresh = ~self.table.settled[flow]
-        if np.count_nonzero(fresh):
-            flow_fresh, k_fresh = flow[fresh], k[fresh]
-            for each in np.unique(k_fresh):
-                self.table.seen(flow_fresh[k_fresh == each], tick + int(each))
-            established = np.unique(flow_fresh)
-            self.established += established[self.table.settled[established]].tolist()
-        self.table.last_tick[flow] = tick + k  # rising: a flow's last one stays
+        self.established += flow[self.table.touch(flow, tick + k)].tolist()
 
     def _fold_alive(self, other: Others, last: I64, ticks: int) -> I64:
         senders = self.senders.size

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -100,9 +102,49 @@ def test_an_entry_settles_in_its_third_second() -> None:
     table = filled(9, 1)
     for tick in (0, 1, 2, 3, 4, 4, 8):
         assert not table.settled[0]
-        table.seen(np.array([0]), tick)
+        settled = table.touch(np.array([0]), np.array([tick]))
+        assert settled.tolist() == ([0] if tick == 8 else [])
     assert table.settled[0]
+    assert table.touch(np.array([0]), np.array([12])).tolist() == []
+    assert table.last_tick[0] == 12
     assert SETTLED_SECONDS == 3
+
+
+def test_an_entry_seen_often_in_a_second_is_as_one_seen_once() -> None:
+    table = filled(9, 1)
+    for tick in (0, 4):
+        assert table.touch(np.zeros(5, np.int64), np.full(5, tick)).tolist() == []
+    assert table.touch(np.zeros(5, np.int64), np.full(5, 8)).tolist() == [0]
+
+
+def test_who_settled_is_told_by_the_first_row_of_each_by_id() -> None:
+    table = filled(9, 3)
+    table.touch(np.array([0, 0, 0]), np.array([0, 4, 8]))
+    assert table.touch(np.array([2, 1, 0, 2, 1, 2]), np.array([12, 12, 12, 16, 16, 20])).tolist() == [0]
+    assert table.touch(np.array([0, 2, 1, 1]), np.array([24, 24, 24, 25])).tolist() == [2]
+    assert table.last_tick[:3].tolist() == [24, 25, 24]
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 4), st.integers(0, 3)), max_size=40), st.sets(st.integers(0, 40)))
+def test_many_ticks_at_once_are_as_tick_by_tick(steps: list[tuple[int, int]], cuts: set[int]) -> None:
+    """An id given twice in a tick counts once; ids that settled, and the newest tick of each."""
+    ids, tick = np.array([each for each, _ in steps], np.int64), np.cumsum([step for _, step in steps], dtype=np.int64)
+    one, many, seen = filled(9, 5), filled(9, 5), dict[int, set[int]]()
+    settled = dict[int, int]()
+    for row, (each, when) in enumerate(zip(ids.tolist(), tick.tolist(), strict=True)):
+        one.touch(ids[row : row + 1], tick[row : row + 1])
+        seen.setdefault(each, set()).add(when // 4)
+        if len(seen[each]) == 3:
+            settled.setdefault(each, row)
+    bounds = [0, *sorted(cut for cut in cuts if 0 < cut < len(ids)), len(ids)]
+    for begin, end in pairwise(bounds):
+        rows = many.touch(ids[begin:end], tick[begin:end])
+        came = {each for each, row in settled.items() if begin <= row < end}
+        assert rows.tolist() == [ids[begin:end].tolist().index(each) for each in sorted(came)]
+    for table in (one, many):
+        assert {each: int(table.last_tick[each]) for each in seen} == dict(zip(ids.tolist(), tick.tolist(), strict=True))
+        assert np.flatnonzero(table.settled).tolist() == sorted(settled)
 
 
 def test_newcomers_beyond_a_fifth_leave_the_oldest_first() -> None:
