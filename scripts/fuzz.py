@@ -15,6 +15,7 @@ import subprocess
 import sys
 import warnings
 import zipfile
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 from types import FrameType
@@ -29,6 +30,8 @@ MOST = {"capture": 20_000, "frames": 6_000, "fold": 40_000, "plan": 20_000, "jou
 """The longest input in bytes, by target."""
 Step: TypeAlias = tuple[str, int, int]
 Trace: TypeAlias = Callable[[FrameType, str, Any], Any]
+_ENTRY = 30 + 46 + 2 * 4
+"""Bytes of a zip's two headers for one input, and of its name in both."""
 SLOW_S, MOST_MB = 60, 3_000
 """A single input that takes so long, or so much memory, counts as found."""
 ROUND_S = 300
@@ -100,23 +103,30 @@ def kept(target: str) -> list[bytes]:
 
 
 def keep(target: str, found: Path, most: int) -> None:
-    """The fewest inputs that reach all that was reached, the smallest first, into the tree."""
+    """The fewest inputs that reach all that was reached, the smallest when packed first, into the tree."""
     from tests.fuzz.targets import TARGETS
 
     reached: set[Step] = set()
+    inputs = sorted((packed(data), data) for data in {*kept(target), *(each.read_bytes() for each in found.iterdir())})
+    held, left = [], most
+    for size, data in inputs:
+        if size > left:
+            break
+        more = steps(TARGETS[target], data) - reached
+        if more:
+            reached |= more
+            held.append(data)
+            left -= size
     KEPT.mkdir(parents=True, exist_ok=True)
-    path, held, files = KEPT / f"{target}.zip", 0, sorted(found.iterdir(), key=lambda path: path.stat().st_size)
-    inputs = sorted([*kept(target), *(each.read_bytes() for each in files)], key=len)
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as packed:
-        for data in inputs:
-            if path.stat().st_size + len(data) // 4 > most:
-                break
-            more = steps(TARGETS[target], data) - reached
-            if more:
-                packed.writestr(zipfile.ZipInfo(f"{held:04}"), data, zipfile.ZIP_DEFLATED)
-                reached |= more
-                held += 1
-    print(f"{target}: {held} of {len(inputs)} inputs, {path.stat().st_size >> 10} KiB, {len(reached):,} steps from line to line")
+    with zipfile.ZipFile(KEPT / f"{target}.zip", "w") as tree:
+        for number, data in enumerate(held):
+            tree.writestr(zipfile.ZipInfo(f"{number:04}"), data, zipfile.ZIP_DEFLATED, 9)
+    print(f"{target}: {len(held)} of {len(inputs)} inputs, {most - left >> 10} KiB, {len(reached):,} steps from line to line")
+
+
+def packed(data: bytes) -> int:
+    """Bytes that an input takes in a zip, its entry and its place in the list included."""
+    return len(zlib.compress(data, 9, -zlib.MAX_WBITS)) + _ENTRY
 
 
 def steps(target: Callable[[bytes], None], data: bytes) -> set[Step]:
