@@ -9,7 +9,8 @@ from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.decode.tables import ARTNET
 from netwatch.network.network import Network
-from netwatch.network.nodes import Bind, Poller
+from netwatch.network.nodes import Bind
+from netwatch.network.pollers import Poller
 
 _EVERYWHERE = {"mirror": "certain", "ordinary": "certain", "wifi": "certain", "limited": "certain"}
 
@@ -48,24 +49,27 @@ class PollUnanswered:
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
-        pollers = [poller for poller in network.nodes.pollers.values() if poller.times]
+        pollers = [poller for poller in network.pollers.values() if poller.times]
         if not pollers:
             return looked
         looked.later(next_grid(now), now)
         for binds in _boxes(network, now):
             newest = max(binds, key=lambda bind: (bind.last, bind.n))
             for poller in pollers:
-                finding = self._finding(network, now, newest, sum(bind.answers for bind in binds), poller)
+                finding = self._finding(network, now, newest, sum(bind.answers for bind in binds), poller, looked)
                 if finding is not None:
                     looked.findings.append(finding)
                     break
         return looked
 
-    def _finding(self, network: Network, now: int, bind: Bind, answers: int, poller: Poller) -> Finding | None:
+    def _finding(
+        self, network: Network, now: int, bind: Bind, answers: int, poller: Poller, looked: Looked
+    ) -> Finding | None:
         numbers = network.numbers
         asked = [(time, n) for time, n in poller.times if time > max(bind.last, network.hole_end)]
         if poller.segment != bind.segment or not bind.mac or bind.mac == poller.mac or len(asked) < numbers.polls_unanswered:
             return None
+        looked.later(asked[0][0] + numbers.polls_unanswered_s * NS, now)
         if now - asked[0][0] < numbers.polls_unanswered_s * NS or now - asked[-1][0] > numbers.polls_unanswered_s * NS:
             return None
         ours = bool(poller.mac) and _mac(poller.mac) in network.own(bind.segment)

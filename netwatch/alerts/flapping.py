@@ -12,8 +12,8 @@ from netwatch.alerts.look import Looked
 from netwatch.alerts.reference import expected_of
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import who_is
-from netwatch.network.links import Starts
 from netwatch.network.network import Network
+from netwatch.network.starts import Begun
 
 _ARRIVAL = 5 * NS
 """A box that is new says so for so long (common practice, no source)."""
@@ -24,9 +24,6 @@ Start = tuple[int, int]
 """(ns, packet number)."""
 Box = tuple[int, str]
 """(segment, MAC)."""
-Stamp = tuple[Start, int, bool, int]
-"""All that decides what is made of a box beside the time that passes: its newest start, the address that it probed last,
-whether it belongs to the rig, and the revision of the slow tables, records apart."""
 
 
 class _Rig:
@@ -56,11 +53,21 @@ class _Rig:
 
 
 class _Made(NamedTuple):
-    """What was made of a box; it stands until the stamp is another one, or the first of its times is too old."""
+    """What was made of a box; it stands until it gives a sign, what it rests on changes, or the first of its times is too old."""
 
-    stamp: Stamp
+    signs: int
+    holds: bool
+    """It belongs to the rig."""
     times: list[Start]
     finding: Finding | None
+
+
+class _Last(NamedTuple):
+    """What was made of all boxes when the rule was asked last: dozens may ask without end, and few of them have news."""
+
+    still: int
+    """The revision of the slow tables, parts apart: any box may be another one with the next."""
+    made: dict[Box, _Made]
 
 
 class LinkFlapping:
@@ -73,44 +80,43 @@ class LinkFlapping:
     )
 
     def __init__(self) -> None:
-        self._made: WeakKeyDictionary[Network, dict[Box, _Made]] = WeakKeyDictionary()
-        """By box what was made of it last: dozens that ask without end are looked at in each tick, and few of them have news."""
+        self._last: WeakKeyDictionary[Network, _Last] = WeakKeyDictionary()
 
     def look(self, network: Network, now: int) -> Looked:
-        looked, made = Looked(), self._made.get(network, {})
-        least, within, rig = int(network.numbers.starts_least), int(network.numbers.starts_within_s * NS), _Rig(network)
-        still, fresh = network.revision_of(()), dict[Box, _Made]()
-        self._made[network] = fresh
-        wakes = []
-        for place, box in network.links.starts.items():
-            if len(box.times) < least or box.times[-least][0] <= now - within:
+        looked, rig, still, last = Looked(), _Rig(network), network.revision_of(()), self._last.get(network)
+        made = last.made if last is not None and last.still == still else {}
+        least, young = int(network.numbers.starts_least), now - int(network.numbers.starts_within_s * NS)
+        fresh = dict[Box, _Made]()
+        for place, box in network.starts.boxes.items():
+            times = box.times
+            if len(times) < least or times[-least][0] <= young:
                 continue
-            stamp, one = (box.times[-1], box.probed, rig.holds(place), still), made.get(place)
-            if one is None or one.stamp != stamp or (one.times and one.times[0][0] <= now - within):
-                one = self._make(rig, place, box, stamp, now - within)
+            one, holds = made.get(place), rig.holds(place)
+            if one is None or one.signs != box.signs or one.holds != holds or (one.times and one.times[0][0] <= young):
+                one = self._make(rig, place, box, young, holds=holds)
             fresh[place] = one
-            if one.finding is not None:
-                wakes.append(one.times[-least][0] + within)
-                looked.findings.append(one.finding)
-        if wakes:
-            looked.later(min(wakes), now)
+        self._last[network] = _Last(still, fresh)
+        told = [one for one in fresh.values() if one.finding is not None]
+        looked.findings += [one.finding for one in told if one.finding is not None]
+        if told:
+            looked.later(min(one.times[-least][0] for one in told) + now - young, now)
         for port, losses in network.links.losses.items():
-            lost = [time for time in losses if now - time < within]
+            lost = [time for time in losses if time > young]
             if len(lost) >= least:
-                looked.later(lost[-least] + within, now)
+                looked.later(lost[-least] + now - young, now)
                 looked.findings.append(self._of_port(network, port, lost))
         looked.findings += self._of_tree(network, now, looked)
         return looked
 
-    def _make(self, rig: _Rig, place: Box, box: Starts, stamp: Stamp, after: int) -> _Made:
+    def _make(self, rig: _Rig, place: Box, box: Begun, after: int, *, holds: bool) -> _Made:
         begun = max(after, _arrived(rig.network, *place, box))
         times = [each for each in box.times if each[0] > begun]
         if len(times) < rig.network.numbers.starts_least or not self._counts(rig, *place, box):
-            return _Made(stamp, times, None)
-        return _Made(stamp, times, self._of_box(rig.network, *place, times, stamp[2]))
+            return _Made(box.signs, holds, times, None)
+        return _Made(box.signs, holds, times, self._of_box(rig.network, *place, times, holds))
 
     @staticmethod
-    def _counts(rig: _Rig, segment: int, mac: str, box: Starts) -> bool:
+    def _counts(rig: _Rig, segment: int, mac: str, box: Begun) -> bool:
         """Who asks for an address that it never uses watches others (a switch); our own starts are the port's."""
         number, network = _number(mac), rig.network
         if number in rig.own(segment):
@@ -158,7 +164,7 @@ class LinkFlapping:
                 yield Finding(segment, "rig", "soon", "likely", ripe[0][0], facts, numbers_of, sign=ripe[-1][0])
 
 
-def _arrived(network: Network, segment: int, mac: str, box: Starts) -> int:
+def _arrived(network: Network, segment: int, mac: str, box: Begun) -> int:
     """Until when what a box says is its arrival, and no new start."""
     known = network.claims.boxes.get((segment, _number(mac)))
     return (box.times[0][0] if known is None else known.first) + _ARRIVAL

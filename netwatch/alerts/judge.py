@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -48,6 +49,8 @@ class Judge:
         self.phases = phases
         self._wakes: dict[str, int | None] = {each.rule.code: None for each in TABLE_RULES}
         self._grounds: dict[str, int] = {}
+        self._rests: dict[str, tuple[set[str], int]] = {}
+        """By table rule: the parts of the model that it read when it was asked last, and how often those had changed."""
         self._revision = -1
         self._still: dict[str, Any] | None = None
         self._still_at = -1
@@ -74,10 +77,11 @@ class Judge:
         scene = Scene(network, figures, self._still if self._still_at == network.revision_of(()) else None)
         masks = {each.rule.code: each.mask(scene)[:ticks] for each in STREAM_RULES}
         self._still, self._still_at = scene.still, network.revision_of(())
-        turns = {code: self._turns(code, mask) for code, mask in masks.items()}
+        turns = {code: turned for code, mask in masks.items() if (turned := self._turns(code, mask)) is not None}
         for back in network.streams.returns:
             # What a return proves is told at its own tick, whether a mask turns or not.
-            for turn in turns.values():
+            for code in masks:
+                turn = turns.setdefault(code, np.zeros(ticks, bool))
                 turn[back.tick - figures.tick : back.tick - figures.tick + 1] = back.tick >= figures.tick
         told: list[tuple[Event, Alert]] = []
         k = -1
@@ -89,7 +93,7 @@ class Judge:
                 due |= self.engine.live()
             for each in STREAM_RULES:
                 code = each.rule.code
-                if turns[code][k] or code in due:
+                if (code in turns and turns[code][k]) or code in due:
                     flows = np.flatnonzero(masks[code][k]).tolist()
                     self._begin(code, masks[code][k], now)
                     findings = each.findings(scene, Marked(k, flows, self._since[code])) if flows else []
@@ -123,13 +127,13 @@ class Judge:
                 return tick
         return ticks
 
-    def _turns(self, code: str, mask: Mask) -> Mask:
-        """[ticks] True where the mask differs from the tick before."""
+    def _turns(self, code: str, mask: Mask) -> Mask | None:
+        """[ticks] True where the mask differs from the tick before; None where nothing is marked and nothing was."""
+        if not mask.any() and not self._was[code].any():
+            return None
         was = np.zeros((1, mask.shape[1]), bool)
         known = min(len(self._was[code]), mask.shape[1])
         was[0, :known] = self._was[code][:known]
-        if not mask.any() and not was.any():
-            return np.zeros(len(mask), bool)
         turned: Mask = (np.concatenate([was, mask[:-1]]) != mask).any(axis=1)
         return turned
 
@@ -149,7 +153,8 @@ class Judge:
             code = each.rule.code
             wake = self._wakes[code]
             if (news and self._concerns(each, network)) or code in due or (wake is not None and wake <= now):
-                looked = each.look(network, now)
+                looked, read = network.parts.reading(partial(each.look, network, now))
+                self._rests[code] = read, network.revision_of(read)
                 self._wakes[code] = looked.wake
                 if looked.findings or self.engine.holds(code):
                     self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, easing))
@@ -157,11 +162,14 @@ class Judge:
     def _concerns(self, rule: TableRule, network: Network) -> bool:
         """May news change what a rule over the slow tables says?"""
         code = rule.rule.code
+        if rule.rule.steady:
+            return self._wakes[code] is None
         ground = getattr(rule, "ground", None)
         if ground is not None:
             before, self._grounds[code] = self._grounds.get(code), ground(network)
             return before != self._grounds[code]
-        return self._wakes[code] is None or not rule.rule.steady
+        rests = self._rests.get(code)
+        return rests is None or network.revision_of(rests[0]) != rests[1]
 
     def _fitted(self, network: Network, rule: Rule, findings: list[Finding], easing: Easing) -> list[Finding]:
         """No surer than can be from where we listen, silent where it can't be seen from there; no louder than the phase asks.
@@ -169,10 +177,12 @@ class Judge:
         A finding that stays as it was stays so.
         """
         before, fits, out = self._fits.get(rule.code, {}), dict[Place, _Fit](), []
+        segments = {finding.segment for finding in findings}
+        limits = {segment: certainty_from(rule, network.where(segment)) for segment in segments}
         for finding in findings:
-            limit, place = certainty_from(rule, network.where(finding.segment)), (finding.segment, finding.subject)
+            limit, place = limits[finding.segment], (finding.segment, finding.subject)
             if limit is not None:
-                eases, fit = easing.eases(rule, finding), before.get(place)
+                eases, fit = rule.note_in_building and easing.eases(rule, finding), before.get(place)
                 if fit is None or fit.finding is not finding or (fit.limit, fit.eases) != (limit, eases):
                     fit = _Fit(finding, limit, eases, _fit(finding, limit, eases))
                 fits[place] = fit

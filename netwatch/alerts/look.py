@@ -25,8 +25,9 @@ class Looked:
 class TableRule(Protocol):
     """A rule over the slow tables; asked at a tick's end ``now`` after news, or when its wake has come.
 
-    One with a ``ground(network)`` is asked after news only where that value is another than before: what it rests on beside time.
-    A ``steady`` one rests on figures of the 10 s grid alone: once it has a wake, no news matter to it.
+    News of a part of the model (``network/parts.py``) that it did not read are none to it: one that keeps what it found reads
+    what that rests on. One with a ``ground(network)`` is asked after news only where that value is another than before. A
+    ``steady`` one rests on figures of the 10 s grid alone: once it has a wake, no news matter to it.
     """
 
     rule: Rule

@@ -128,10 +128,6 @@ class InvalidAddress:
 
     rule = Rule("invalid-address", certainty=ANYWHERE, numbers=("hosts_within_s", "odd_address_after_s"))
 
-    def ground(self, network: Network) -> int:
-        """Who claims what, and which masks were offered."""
-        return network.revision_of(("leases",))
-
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked(wake=next_grid(now))
         claims, within = network.claims, int(network.numbers.hosts_within_s * NS)

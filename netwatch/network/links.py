@@ -1,60 +1,23 @@
-"""What cables and switches show of themselves: VLAN tags, boxes that start anew, spanning tree, this laptop's own link."""
+"""What cables and switches show of themselves: VLAN tags, spanning tree, this laptop's own link."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from functools import partial
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import Decoded, Dhcp, Lldp, Stp
-from netwatch.decode.text import mac_text
-from netwatch.network.capped import Capped
-from netwatch.network.clock import NS
-from netwatch.network.leases import DECLINE, DISCOVER, REQUEST
+from netwatch.decode.tables import Decoded, Lldp, Stp
 from netwatch.network.neighbours import another_change
 from netwatch.network.vantage import PortState
-from netwatch.numbers import Numbers
 from netwatch.packets.batch import DIRECTION_OUT, PacketBatch
 
 I64 = npt.NDArray[np.int64]
 Bool = npt.NDArray[np.bool_]
 
-_KEPT, _EVENTS = 16, 64
-_ONE_START = 2 * NS
-"""Signs so near each other are of one start."""
-_PROBES = 10 * NS
-"""Probes of one start come nearer to each other (RFC 5227 1.1: three within 2 to 4 s)."""
-_AFTER_DHCP = 30 * NS
-"""So long after it got an address a box probes it as part of the same start (derived: RFC 2131 4.4.1, RFC 5227 2.1)."""
-_EVERYBODY = np.uint64(0xFFFFFFFFFFFF)
+_EVENTS = 64
 _BRIDGES, _OWN_TREE = np.uint64(0x0180C2000000), np.uint64(0x01000CCCCCCC)
 """Groups that bridges keep to themselves: 01:80:C2:00:00:0x (IEEE 802.1D-2004 7.12.6); a maker's spanning tree (from memory)."""
-
-
-@dataclass(slots=True)
-class Starts:
-    """When a box started anew, or got its link back, as its first words tell."""
-
-    times: list[tuple[int, int]] = field(default_factory=list)
-    """(ns, n), the newest 16."""
-    probed: int = 0
-    """The address that it last asked for, as one that may be taken; 0 = it never did."""
-    by_probe: bool = False
-    """Its newest start was told by probes alone."""
-    xid: int | None = None
-    declined: bool = False
-    """It gave an address back: what follows is no start."""
-    last_probe: int = 0
-
-    def add(self, time: int, n: int, *, by_probe: bool = False) -> None:
-        """One more start."""
-        if not self.times or time - self.times[-1][0] >= _ONE_START:
-            self.times.append((time, n))
-            self.by_probe = by_probe
-            del self.times[:-_KEPT]
 
 
 @dataclass(slots=True)
@@ -85,9 +48,7 @@ class Tag:
 class Links:
     """By port or segment, as far as it was seen."""
 
-    def __init__(self, numbers: Numbers) -> None:
-        self.starts: Capped[tuple[int, str], Starts] = Capped("boxes that start", int(numbers.cap_clients))
-        """By (segment, MAC)."""
+    def __init__(self) -> None:
         self.tags: dict[int, dict[int, Tag]] = {}
         """By port and VLAN."""
         self.changes: dict[int, list[tuple[int, int]]] = {}
@@ -98,16 +59,14 @@ class Links:
         """By port: since our link last came up."""
         self.switch: dict[int, Lldp] = {}
         """By port: what the switch last said of itself."""
-        self._signs: list[tuple[int, Callable[[], None]]] = []
-        """Of the tick that is open: packet number, and what to make of it."""
         self._flagged: dict[int, int] = {}
         """By segment: ns of the newest word of a topology change."""
 
     # ---- columns ----
 
     def alone(self, batch: PacketBatch, decoded: Decoded, tick: I64, ports: dict[int, PortState]) -> set[int]:
-        """Ticks of a batch that hold news: a probe, a new tag, the first frame after our link came up."""
-        found = set(tick[_probes(decoded)].tolist())
+        """Ticks of a batch that hold news: a new tag, the first frame after our link came up."""
+        found = set[int]()
         tagged = decoded.rows(lambda frames: (frames.segment & 0xFFF000) != 0)
         for segment in np.unique(decoded.frames.segment[tagged] >> 12).tolist():
             if (segment & 0xFFF) not in self.tags.get(segment >> 12, {}):
@@ -119,7 +78,7 @@ class Links:
 
     def fold(self, batch: PacketBatch, decoded: Decoded, time: I64, lo: int, hi: int, ports: dict[int, PortState]) -> bool:
         """Rows lo..hi of a batch; True when there is news."""
-        news = self._fold_probes(batch, decoded, time, lo, hi)
+        news = False
         # Light of known forms has no tag.
         tagged = np.flatnonzero(decoded.frames.segment[lo:hi] & 0xFFF000) + lo if decoded.kinds is None else ()
         if len(tagged):
@@ -142,60 +101,7 @@ class Links:
     def _waiting(self) -> list[int]:
         return [port for port, wait in self.waits.items() if wait.first is None]
 
-    def _fold_probes(self, batch: PacketBatch, decoded: Decoded, time: I64, lo: int, hi: int) -> bool:
-        """A box asks whether an address is free before it uses it (RFC 5227 2.1.1): after each start and each link-up."""
-        rows = _probes(decoded)
-        if not len(rows):
-            return False
-        a, b = np.searchsorted(rows, (lo, hi)).tolist()
-        arps, at = decoded.arps, np.searchsorted(decoded.arps.row, rows[a:b])
-        for row, mac, address in zip(rows[a:b].tolist(), arps.sha[at].tolist(), arps.tpa[at].tolist(), strict=True):
-            key = int(decoded.frames.segment[row]), mac_text(mac)
-            self._signs.append((batch.first + row, partial(self._probe, key, address, int(time[row]), batch.first + row)))
-        return bool(a < b)
-
-    def _probe(self, key: tuple[int, str], address: int, time: int, n: int) -> None:
-        box = self.starts.touch(key, time, Starts)
-        if box is None:
-            return
-        again = box.probed in (0, address) and (not box.last_probe or time - box.last_probe > _PROBES)
-        served = not box.by_probe and bool(box.times) and time - box.times[-1][0] < _AFTER_DHCP
-        if again and not served:
-            box.add(time, n, by_probe=True)
-        box.probed, box.last_probe = address, time
-
     # ---- records ----
-
-    def dhcp(self, record: Dhcp, time: int, chose: int | None) -> None:
-        """A client's words; ``chose`` = when it last chose a server."""
-        if record.message not in (DISCOVER, REQUEST, DECLINE) or record.op != 1 or not record.chaddr:
-            return
-        known = not (record.server or record.ciaddr) and bool(record.requested)
-        if record.message == REQUEST and not known:
-            return
-        self._signs.append((record.n, partial(self._ask, record, time, chose)))
-
-    def _ask(self, record: Dhcp, time: int, chose: int | None) -> None:
-        box = self.starts.touch((record.segment, record.chaddr), time, Starts)
-        if box is None:
-            return
-        if record.message == DECLINE:
-            box.declined = True
-            return
-        if record.message == REQUEST:  # INIT-REBOOT: it had an address before (RFC 2131 4.3.2)
-            new = record.xid != box.xid
-        else:
-            new = not box.times or (chose is not None and chose > box.times[-1][0] and not box.declined)
-            box.declined = False
-        box.xid = record.xid
-        if new:
-            box.add(time, record.n)
-
-    def settle(self) -> None:
-        """At a tick's end: what was heard of starts, in order of n, however the tick was cut."""
-        for _, tell in sorted(self._signs, key=lambda sign: sign[0]):
-            tell()
-        self._signs.clear()
 
     def bpdu(self, record: Stp, time: int) -> None:
         """Spanning tree speaks."""
@@ -225,21 +131,6 @@ class Links:
             self.waits.pop(port, None)
         elif now.startswith("up") and not before.startswith("up"):
             self.waits[port] = Wait(time)
-
-    def evict(self, now: int) -> None:
-        """At a tick's end."""
-        self.starts.evict(now)
-
-
-def _probes(decoded: Decoded) -> I64:
-    """Rows of ARP probes to everybody; a switch that watches its ports sends them to single boxes."""
-    arps = decoded.arps
-    if not len(arps.row):
-        return np.zeros(0, np.int64)
-    here = np.flatnonzero((arps.spa == 0) & (arps.op == 1) & (arps.tpa != 0) & (arps.sha != 0))
-    rows: I64 = arps.row[here].astype(np.int64)
-    asking: I64 = rows[decoded.frames.to_mac[rows] == _EVERYBODY]
-    return asking
 
 
 def _first(batch: PacketBatch, decoded: Decoded, port: int, ports: dict[int, PortState], lo: int, hi: int) -> int | None:

@@ -48,9 +48,12 @@ from netwatch.network.load import Load
 from netwatch.network.multicast import Multicast
 from netwatch.network.neighbours import Neighbours
 from netwatch.network.nodes import Nodes
+from netwatch.network.parts import Part, Parts
+from netwatch.network.pollers import Pollers
 from netwatch.network.prepared import Prepared, place_of, prepare
 from netwatch.network.presence import Presence
 from netwatch.network.reading import Reading, Said, said
+from netwatch.network.starts import Starts
 from netwatch.network.streams import Streams
 from netwatch.network.switched_off import Off
 from netwatch.network.syncs import Syncs
@@ -61,8 +64,6 @@ from netwatch.packets.batch import Mark, PacketBatch, Port
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
-RECORD_TABLES = ("leases", "multicast", "nodes", "announced")
-"""What records fold into: tables that change many times a second on a busy network."""
 _MOST_REASONS = 32
 OTHERS = 0xFFFFFFFF
 """The segment of whatever exceeds the table of segments."""
@@ -71,8 +72,17 @@ OTHERS = 0xFFFFFFFF
 class Network:
     """State at the newest fold."""
 
+    leases = Part[Leases]()
+    multicast = Part[Multicast]()
+    pollers = Part[Pollers]()
+    nodes = Part[Nodes]()
+    announced = Part[Capped[tuple[int, str], Listing]]()
+    """By (segment, CID)."""
+    starts = Part[Starts]()
+
     def __init__(self, numbers: Numbers, vantage: str | None = None) -> None:
         self.numbers = numbers
+        self.parts = Parts()
         self.ports: tuple[Port, ...] = ()
         self.segments: dict[int, int] = {}
         """Segment code to packet number of its first sight."""
@@ -93,13 +103,15 @@ class Network:
         self.leases = Leases(numbers)
         self.multicast = Multicast(numbers)
         self.syncs = Syncs(numbers)
+        self.pollers = Pollers(numbers)
         self.nodes = Nodes(numbers)
         self.neighbours = Neighbours(numbers)
         self.arp_words = ArpWords(numbers)
         self.vantage = Vantage(numbers, vantage)
         self.load = Load()
         self.circles = Circles(numbers)
-        self.links = Links(numbers)
+        self.links = Links()
+        self.starts = Starts(numbers)
         self.cells = Cells(int(numbers.roam_pause_s * NS), int(numbers.roam_near_s * NS))
         self.undecoded: Counter[str] = Counter()
         """By the batch's tables."""
@@ -107,8 +119,7 @@ class Network:
         """Records, by reason."""
         self.broken: Counter[int] = Counter()
         self.reading = Reading(numbers)
-        self.announced: Capped[tuple[int, str], Listing] = Capped("announcers", int(numbers.cap_announcers))
-        """By (segment, CID)."""
+        self.announced = Capped("announcers", int(numbers.cap_announcers))
         self.begun: int | None = None
         """ns of the first item, mark or packet."""
         self.proven: list[Return] = []
@@ -123,8 +134,6 @@ class Network:
         """Silences are counted from here at the earliest."""
         self.revision = 0
         """Rises with every change of a slow table."""
-        self.by_records: Counter[str] = Counter()
-        """How much of that were records that changed nothing but one of ``RECORD_TABLES``, by table."""
 
     # ---- a batch ----
 
@@ -137,7 +146,7 @@ class Network:
         out, alone = self.circles.floods.look(batch, decoded, time, time // TICK)
         it = prepare(self, batch, decoded if out is None else without(decoded, out), time, out)
         it.slow |= alone | self.circles.look_for_ours(batch, decoded, it.tick)
-        it.slow |= self.links.alone(batch, it.decoded, it.tick, self.vantage.ports)
+        it.slow |= self.links.alone(batch, it.decoded, it.tick, self.vantage.ports) | self.starts.alone(it.decoded, it.tick)
         return it
 
     def _segments(self, batch: PacketBatch, segment: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint32]:
@@ -185,6 +194,8 @@ class Network:
         if len(it.decoded.arps.row):
             self.arp_words.fold(it.decoded, it.time, it.tick, batch.first, lo, hi)
         self.revision += self.links.fold(batch, it.decoded, it.time, lo, hi, self.vantage.ports)
+        if len(it.decoded.arps.row):
+            self.revision += self.starts.fold(it.decoded, it.time, batch.first, lo, hi)
         beside = self._beside()
         for record, told in found:
             self._record(record, told, int(it.time[record.n - it.batch.first]))
@@ -247,12 +258,14 @@ class Network:
         place = (streams.segment[flows].astype(np.uint64) << np.uint64(32)) | streams.src[flows].astype(np.uint64)
         return streams.mac[flows].astype(np.uint64) << np.uint64(16), place
 
-    def revision_of(self, tables: Collection[str]) -> int:
-        """Rises with every change but those that records made in other tables than these of ``RECORD_TABLES``."""
-        return self.revision - sum(self.by_records[table] for table in RECORD_TABLES if table not in tables)
+    def revision_of(self, parts: Collection[str]) -> int:
+        """Rises with every change but those that records made in other parts than these alone."""
+        return self.revision - self.parts.records + self.parts.changes_of(parts)
 
     def _record(self, record: Record, told: Said | None, time: int) -> None:
-        self.by_records[self._fold_record(record, time)] += 1
+        changed = self._fold_record(record, time)
+        if changed:
+            self.parts.note(changed)
         self.revision += 1
         if told is not None:
             self.revision += self.claims.boxes.tell(told.box, told.names, told.server)
@@ -261,14 +274,14 @@ class Network:
         """What records may change beside their own table."""
         return self.changes.noted, len(self.claims.boxes), sum(map(len, self.multicast.v2_reporters.values()))
 
-    def _fold_record(self, record: Record, time: int) -> str:
-        """The table that it changed, '' = none."""
+    def _fold_record(self, record: Record, time: int) -> tuple[str, ...]:
+        """The parts that it changed; () = something else, or nothing."""
         self.raw[record.n] = record.raw
         if len(self.raw) > 2_048:
             del self.raw[next(iter(self.raw))]
         if isinstance(record, BrokenRecord):
             self._unread(record.reason)
-            return ""
+            return ()
         if isinstance(record, Dhcp):
             if not record.message:
                 self._unread("DHCP without a type")
@@ -280,17 +293,20 @@ class Network:
             if asked.answered(self.questions, record):
                 self.leases.answered(record)
             client = self.leases.clients.get((record.segment, record.chaddr))
-            self.links.dhcp(record, time, None if client is None else client.chose)
-            return "leases"
+            begins = self.starts.dhcp(record, time, None if client is None else client.chose)
+            return ("leases", "starts") if begins else ("leases",)
         if isinstance(record, Igmp):
             if not record.checksum_good:
                 self._unread("IGMP with a wrong sum")
             watching.requests(self, record, time)
             self.multicast.fold(record, time)
-            return "multicast"
-        if isinstance(record, Poll | PollReply):
-            self.nodes.fold(record, time)
-            return "nodes"
+            return ("multicast",)
+        if isinstance(record, Poll):
+            self.pollers.fold(record, time)
+            return ("pollers",)
+        if isinstance(record, PollReply):
+            self.nodes.fold(record, time, self.pollers)
+            return ("nodes",)
         if isinstance(record, Stp):
             self.links.bpdu(record, time)
             self.neighbours.bpdu(record, time)
@@ -301,8 +317,8 @@ class Network:
             listing = self.announced.touch((record.segment, record.cid), time, Listing)
             if listing is not None:
                 listing.hear(record, time)
-            return "announced"
-        return ""
+            return ("announced",)
+        return ()
 
     def _unread(self, reason: str) -> None:
         """Reasons may hold numbers of a stranger's, so there is an end to them, too."""
@@ -325,7 +341,7 @@ class Network:
             self.presence.close_bucket(self.claims, self._claims_of(light), self.streams.last[light])
             self.habits.close_bucket()
         self.revision += self.circles.close(tick, self.streams)
-        self.links.settle()
+        self.starts.settle()
         if self.vantage.judge(now, self.multicast.v2_reporters):
             self.revision += 1
         for back in self.streams.returns:
@@ -382,7 +398,8 @@ class Network:
             freed = True
         self.leases.evict(now)
         self.multicast.evict(now)
-        self.links.evict(now)
+        self.starts.evict(now)
+        self.pollers.evict(now)
         self.nodes.evict(now)
         self.neighbours.evict(now)
         if grid(tick):

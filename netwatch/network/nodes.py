@@ -1,4 +1,4 @@
-"""Art-Net as its boxes tell it: who polls, which nodes answer with which outputs.
+"""Art-Net nodes as they tell it: which of them answer, with which outputs.
 
 A node may answer with several replies, one a bind (Art-Net 4 p.6); each is kept by itself.
 """
@@ -6,25 +6,23 @@ A node may answer with several replies, one a bind (Art-Net 4 p.6); each is kept
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import Poll, PollReply
+from netwatch.decode.tables import PollReply
 from netwatch.network.capped import Capped
 from netwatch.network.clock import NS
+from netwatch.network.pollers import Pollers
 from netwatch.numbers import Numbers
 
 I64 = npt.NDArray[np.int64]
 
-TARGETED = 0x20
-"""ArtPoll flag: only nodes of a range answer (p.17)."""
 _OUTPUT, _FED, _MERGING, _FOLLOWS_E131 = 0x80, 0x80, 0x08, 0x01
 """PortTypes bit 7 (p.27); GoodOutputA bits 7, 3 and 0 (p.28)."""
 _ONE_ANSWER = 10 * NS
 """Replies of all binds come within it; a bind that was not heard for so long while others were is gone (derived: p.15)."""
-_FEW = 8
 _ALL, _EVERYBODY = "ff:ff:ff:ff:ff:ff", "255.255.255.255"
 
 BindKey = tuple[int, str, str, str, str, int]
@@ -76,45 +74,21 @@ class Bind:
         return not (self.mac and self.node_mac) or self.mac == self.node_mac
 
 
-@dataclass(slots=True)
-class Poller:
-    """Who sends ArtPoll."""
-
-    segment: int
-    mac: str
-    address: str
-    times: list[tuple[int, int]] = field(default_factory=list)
-    """(ns, n) of polls to all, the newest 8."""
-
-
 class Nodes:
-    """Per segment: binds and pollers."""
+    """Their binds, and flows whose numbers stand still."""
 
     def __init__(self, numbers: Numbers) -> None:
         self.numbers = numbers
         self.binds: Capped[BindKey, Bind] = Capped("Art-Net nodes", int(numbers.cap_nodes))
-        self.pollers: Capped[tuple[int, str], Poller] = Capped("Art-Net pollers", int(numbers.cap_pollers))
         self._packets: I64 = np.zeros(0, np.int64)
         self._repeated: I64 = np.zeros(0, np.int64)
         self.stuck: I64 = np.zeros(0, np.int64)
         """[flows] packets in a row with one and the same number, by whole buckets."""
 
-    def fold(self, record: Poll | PollReply, time: int) -> None:
-        """One record, in order of n."""
-        if isinstance(record, Poll):
-            self._poll(record, time)
-        elif record.src:
-            self._reply(record, time)
-
-    def _poll(self, record: Poll, time: int) -> None:
-        poller = self.pollers.touch((record.segment, record.src), time, lambda: Poller(record.segment, record.mac, record.src))
-        if poller is None or record.flags & TARGETED:
+    def fold(self, record: PollReply, time: int, pollers: Pollers) -> None:
+        """One reply, in order of n, perhaps to one of ``pollers``."""
+        if not record.src:
             return
-        poller.mac = record.mac
-        poller.times.append((time, record.n))
-        del poller.times[:-_FEW]
-
-    def _reply(self, record: PollReply, time: int) -> None:
         node_mac = "" if set(record.node_mac) <= set("0:") else record.node_mac
         key = (record.segment, record.mac, record.src, node_mac, record.address, record.bind_index)
         bind = self.binds.touch(
@@ -128,13 +102,7 @@ class Nodes:
         if not bind.replies:
             bind.first_firmware = record.firmware
         bind.replies += 1
-        within = int(self.numbers.reply_within_s * NS)
-        bind.answers += any(
-            0 <= time - when <= within
-            for poller in self.pollers.values()
-            if poller.segment == record.segment
-            for when, _ in poller.times[-1:]
-        )
+        bind.answers += pollers.asked(record.segment, time, int(self.numbers.reply_within_s * NS))
         bind.short_name, bind.long_name, bind.outputs = record.short_name, record.long_name, record.outputs
         ports = [at for at in range(record.ports) if record.port_types[at] & _OUTPUT]
         state = dict(zip(record.outputs, (record.good_output[at] for at in ports), strict=True))
@@ -170,7 +138,6 @@ class Nodes:
     def evict(self, time: int) -> None:
         """At tick end."""
         self.binds.evict(time)
-        self.pollers.evict(time)
 
 
 def sized(array: I64, size: int) -> I64:

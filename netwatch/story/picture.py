@@ -142,8 +142,8 @@ def _limits(network: Network, player: Player) -> tuple[Limit, ...]:
         network.streams.table, network.claims.table, network.vantage.pairs, network.habits.table,
         network.claims.boxes.table, network.leases.servers, network.leases.clients, network.multicast.groups,
         network.multicast.queriers, network.syncs.table, network.streams.faults.discarded, network.announced,
-        network.neighbours.lldp, network.neighbours.bridges, network.nodes.binds, network.nodes.pollers, network.arp_words.table,
-        network.leases.declines, network.links.starts,
+        network.neighbours.lldp, network.neighbours.bridges, network.nodes.binds, network.pollers.table, network.arp_words.table,
+        network.leases.declines, network.starts.boxes,
     )
     out = [Limit(each.name, int(each.cap), each.held, each.refused, each.evicted, each.first_hit) for each in tables]
     out.append(Limit("segments", int(network.numbers.cap_segments), len(network.segments), network.segments_refused, 0, None))

@@ -106,7 +106,7 @@ def honest_left(player: Player) -> tuple[int, int]:
         "10.0.0.254" in [each.address for each in shot.queriers],
         group is not None and LAPTOP.mac in group.members,
         WALK.address in [each.address for each in shot.nodes],
-        DESK.address in [each.address for each in player.network.nodes.pollers.values()],
+        DESK.address in [each.address for each in player.network.pollers.values()],
     )
     return sum(left), len(left)
 

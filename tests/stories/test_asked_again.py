@@ -1,0 +1,58 @@
+"""When rules are asked again: after news of what they read, and of nothing else. Our own contract; no outside source."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+
+from netwatch.alerts import judge
+from netwatch.alerts.look import Looked, TableRule
+from netwatch.network.network import Network
+from netwatch.numbers import DEFAULTS
+from netwatch.story.play import Player
+from tests.stories.artnet_frames import poll
+from tests.stories.boxes import DESK, WALK
+from tests.stories.frames import DISCOVER, dhcp
+from tests.stories.playing import play
+from tests.stories.script import every
+
+
+class Counting:
+    """A rule that counts how often it is asked."""
+
+    def __init__(self, rule: TableRule, asked: Counter[str]) -> None:
+        self._rule, self._asked, self.rule = rule, asked, rule.rule
+
+    def look(self, network: Network, now: int) -> Looked:
+        self._asked[self.rule.code] += 1
+        return self._rule.look(network, now)
+
+
+@pytest.fixture
+def asked(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
+    """Times that each rule was asked."""
+    times = Counter[str]()
+    codes = ("two-dhcp-servers", "poll-unanswered", "two-queriers", "same-node-name")
+    rules = tuple(Counting(each, times) for each in judge.TABLE_RULES if each.rule.code in codes)
+    monkeypatch.setattr(judge, "TABLE_RULES", rules)
+    return times
+
+
+def test_a_poll_is_news_to_those_who_look_at_polls(asked: Counter[str]) -> None:
+    play(every(1, poll(DESK), stop=30))
+    assert asked["poll-unanswered"] >= 30
+    assert max(asked[code] for code in ("two-dhcp-servers", "two-queriers", "same-node-name")) < 10
+
+
+def test_a_question_for_an_address_is_news_to_those_who_look_at_leases(asked: Counter[str]) -> None:
+    play(every(1, dhcp(DISCOVER, WALK), stop=30))
+    assert asked["two-dhcp-servers"] >= 30
+    assert max(asked[code] for code in ("poll-unanswered", "two-queriers", "same-node-name")) < 10
+
+
+def test_the_parts_that_were_read() -> None:
+    player = Player(DEFAULTS)
+    model = player.network
+    assert model.parts.reading(lambda: (model.leases, model.starts))[1] == {"leases", "starts"}
+    assert model.parts.reading(lambda: model.revision)[1] == set()
