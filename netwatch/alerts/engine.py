@@ -56,7 +56,9 @@ class Engine:
         told = by_place(self._rules[code], findings)
         lives = self._lives.setdefault(code, {})
         for place, finding in told.items():
-            self._true(code, place, finding)
+            life = lives.get(place)
+            if life is None or life.finding is not finding or life.state is State.EASING:
+                self._true(code, place, finding)
         for place in [p for p in lives if p not in told and p[1] != AND_MORE]:
             self._false(code, place)
 
@@ -202,8 +204,9 @@ class Engine:
             life.state, life.due = State.OPEN, NEVER
             self._book.change(life.alert, times=self._book.alerts[life.alert].times + 1)
             self._pending = True
-        if finding is not life.finding and finding != life.finding:
+        if finding != life.finding:
             self._again(rule, life, finding)
+        life.finding = finding
 
     def _again(self, rule: Rule, life: Life, finding: Finding) -> None:
         """Something new about what is true already."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum, auto
 from typing import Any, TypeAlias
@@ -82,12 +82,13 @@ def weight(finding: Finding) -> tuple[int, int, int]:
     return _SEVERITY[finding.severity], _CERTAINTY[finding.certainty], -finding.since
 
 
-def by_place(rule: Rule, findings: Iterable[Finding]) -> dict[Place, Finding]:
+def by_place(rule: Rule, findings: Sequence[Finding]) -> dict[Place, Finding]:
     """A rule's findings by place; of two about the same the worse stands. An alert about the laptop is never 'now'."""
-    worst_last = sorted(findings, key=weight)
+    if len({(f.segment, f.subject) for f in findings}) < len(findings):
+        findings = sorted(findings, key=weight)
     if rule.about_laptop:
-        worst_last = [replace(f, severity="soon") if f.severity == "now" else f for f in worst_last]
-    return {(f.segment, f.subject): f for f in worst_last}
+        findings = [replace(f, severity="soon") if f.severity == "now" else f for f in findings]
+    return {(f.segment, f.subject): f for f in findings}
 
 
 def covered(facts: Mapping[str, Any]) -> frozenset[str] | None:
