@@ -14,6 +14,7 @@ from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import who
 from netwatch.decode.tables import ARTNET, BROADCAST
 from netwatch.decode.text import address_text
+from netwatch.network.clock import TICK
 from netwatch.network.network import Network
 from netwatch.network.syncs import Sync
 
@@ -184,15 +185,19 @@ class ArtnetSyncTrouble:
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
-        syncs = network.syncs.artnet()
+        syncs, hold = network.syncs.artnet(), int(network.numbers.sync_hold_s * NS)
         if syncs:
             looked.later(next_grid(now), now)
         for segment, here in syncs.items():
+            if len(here) > 1:
+                looked.later(max(sync.run for sync in here) + hold + TICK, now)
             rivals = self._rivals(network, now, here)
             if rivals:
                 looked.findings.append(self._clash(network, segment, rivals))
                 continue
             for sync in here:
+                looked.later(sync.last + hold + TICK, now)
+                looked.later(sync.run + int(network.numbers.artnet_silent_s * NS), now)
                 finding = self._stopped(network, now, sync) or self._lightless(network, now, sync)
                 if finding is not None:
                     looked.findings.append(finding)

@@ -142,9 +142,10 @@ class FastLeave:
             universe = None if left is None else universe_of(address)
             if universe is None or left is None:
                 continue
-            looked.later(left + network.numbers.fast_leave_s * NS + int(network.streams.silence[flows[0]]), now)
+            last, silence = max(int(network.streams.last[flow]) for flow in flows), int(network.streams.silence[flows[0]])
+            if now <= left + network.numbers.fast_leave_s * NS + silence:
+                looked.later(last + silence + 1, now)  # no more light: this is when it is known to be gone
             if not any(arrives(network, flow, now) for flow in flows):
-                last = max(int(network.streams.last[flow]) for flow in flows)
                 finding = self._gone(network, segment, address, universe, last)
                 if finding is not None:
                     found[segment, finding.subject] = finding

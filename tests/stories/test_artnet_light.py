@@ -176,7 +176,7 @@ def test_two_send_sync() -> None:
         every(0.05, sync(DESK), stop=30),
         every(0.05, sync(BACKUP), start=10, stop=30),
         expect(
-            "artnet-sync-trouble", severity="quality", certainty="certain", subject="rig", opened=(14, 25), facts={"what": "two"}
+            "artnet-sync-trouble", severity="quality", certainty="certain", subject="rig", opened=(14, 15), facts={"what": "two"}
         ),
     )
 
@@ -187,7 +187,7 @@ def test_sync_stops_and_light_goes_on() -> None:
         light(DESK, [1], 20, stop=60),
         every(0.05, sync(DESK), stop=12),
         expect(
-            "artnet-sync-trouble", severity="note", subject=f"address:{DESK.address}", opened=(16, 30), facts={"what": "stopped"}
+            "artnet-sync-trouble", severity="note", subject=f"address:{DESK.address}", opened=(16, 17), facts={"what": "stopped"}
         ),
     )
 

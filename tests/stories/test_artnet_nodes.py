@@ -127,7 +127,7 @@ def test_node_goes_dumb_while_its_box_lives() -> None:
         every(3, poll(DESK), stop=50),
         every(3, reply(WALK, [0], to=DESK), start=0.4, stop=20),
         every(5, frames.announce(WALK), start=1, stop=50),
-        expect("poll-unanswered", severity="soon", certainty="likely", subject=f"host:{WALK.mac}", opened=(28, 40), closed=None),
+        expect("poll-unanswered", severity="soon", certainty="likely", subject=f"host:{WALK.mac}", opened=(30, 31), closed=None),
     )
 
 
