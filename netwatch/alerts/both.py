@@ -24,7 +24,6 @@ I64 = npt.NDArray[np.int64]
 
 USUAL = 1
 """sACN universe minus Art-Net universe, where both count from their first (habit, in neither standard)."""
-_OFFSETS = (-1, 0, 1, 2)
 _MOST = 64
 """Universes of one network that are compared."""
 
@@ -60,10 +59,10 @@ class _Proven:
 def _proven(network: Network, sacn: dict[int, int], artnet: dict[int, int]) -> _Proven | None:
     numbers = network.numbers
     network.streams.prints.fit(network.streams.table.size)
-    fits = {offset: _fit(network, sacn, artnet, offset) for offset in _OFFSETS}
+    fits = {offset: _fit(network, sacn, artnet, offset) for offset in prints.OFFSETS}
     offset = max(fits, key=lambda each: fits[each][0])
     share, shared = fits[offset]
-    second = max(fits[other][0] for other in _OFFSETS if other != offset)
+    second = max(fits[other][0] for other in prints.OFFSETS if other != offset)
     if len(shared) < numbers.same_light_universes or share < numbers.same_light or second >= numbers.other_light:
         return None
     return _Proven(offset, shared, share, second)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cached_property
 from itertools import repeat
 from typing import NamedTuple
 from weakref import WeakKeyDictionary
@@ -39,12 +38,12 @@ class _Rig:
             self._own[segment] = self.network.own(segment)
         return self._own[segment]
 
-    def holds(self, box: Box) -> bool:
-        """A node, a receiver of light, or a planned box."""
-        return box in self._heard or (self._expected is not None and self._expected.by_mac(box[1]) is not None)
+    def plans(self, box: Box) -> bool:
+        """Does it stand in the plan?"""
+        return self._expected is not None and self._expected.by_mac(box[1]) is not None
 
-    @cached_property
-    def _heard(self) -> set[tuple[int, str]]:
+    def heard(self) -> set[Box]:
+        """Nodes, and receivers of light."""
         heard = {(bind.segment, bind.mac) for bind in self.network.nodes.binds.values()}
         for (segment, address), group in self.network.multicast.groups.items():
             if address.startswith(_LIGHT):
@@ -53,9 +52,9 @@ class _Rig:
 
 
 class _Made(NamedTuple):
-    """What was made of a box; it stands until it gives a sign, what it rests on changes, or the first of its times is too old."""
+    """What was made of a box; it stands until it starts anew, what it rests on changes, or the first of its times is too old."""
 
-    signs: int
+    turns: int
     holds: bool
     """It belongs to the rig."""
     times: list[Start]
@@ -86,13 +85,13 @@ class LinkFlapping:
         looked, rig, still, last = Looked(), _Rig(network), network.revision_of(()), self._last.get(network)
         made = last.made if last is not None and last.still == still else {}
         least, young = int(network.numbers.starts_least), now - int(network.numbers.starts_within_s * NS)
-        fresh = dict[Box, _Made]()
+        fresh, heard = dict[Box, _Made](), rig.heard() if len(network.starts.boxes) else set[Box]()
         for place, box in network.starts.boxes.items():
             times = box.times
             if len(times) < least or times[-least][0] <= young:
                 continue
-            one, holds = made.get(place), rig.holds(place)
-            if one is None or one.signs != box.signs or one.holds != holds or (one.times and one.times[0][0] <= young):
+            one, holds = made.get(place), place in heard or rig.plans(place)
+            if one is None or one.turns != box.turns or one.holds != holds or (one.times and one.times[0][0] <= young):
                 one = self._make(rig, place, box, young, holds=holds)
             fresh[place] = one
         self._last[network] = _Last(still, fresh)
@@ -112,8 +111,8 @@ class LinkFlapping:
         begun = max(after, _arrived(rig.network, *place, box))
         times = [each for each in box.times if each[0] > begun]
         if len(times) < rig.network.numbers.starts_least or not self._counts(rig, *place, box):
-            return _Made(box.signs, holds, times, None)
-        return _Made(box.signs, holds, times, self._of_box(rig.network, *place, times, holds))
+            return _Made(box.turns, holds, times, None)
+        return _Made(box.turns, holds, times, self._of_box(rig.network, *place, times, holds))
 
     @staticmethod
     def _counts(rig: _Rig, segment: int, mac: str, box: Begun) -> bool:

@@ -196,10 +196,10 @@ class Network:
         self.revision += self.links.fold(batch, it.decoded, it.time, lo, hi, self.vantage.ports)
         if len(it.decoded.arps.row):
             self.revision += self.starts.fold(it.decoded, it.time, batch.first, lo, hi)
-        beside = self._beside()
+        beside = self._beside() if found else ()
         for record, told in found:
             self._record(record, told, int(it.time[record.n - it.batch.first]))
-            self.revision += beside != (beside := self._beside())
+        self.revision += beside != (self._beside() if found else ())
         self.revision += self.circles.waits(tick + ticks - 1, self.streams)
         return figures
 

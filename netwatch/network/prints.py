@@ -1,7 +1,7 @@
 """Fingerprints of each flow's newest changed frames: the same light is recognised in two protocols, or a moment later.
 
-Only kept once both protocols, or two sources of one universe, were heard, from the tick after that on. A print is a sum of the
-frame's words with odd factors: it shows likeness, and proves nothing against somebody who wants two frames to look alike.
+Only kept of flows whose universe another source or the other protocol sends too, from the tick after that on. A print is a sum of
+the frame's words with odd factors: it shows likeness, and proves nothing against somebody who wants two frames to look alike.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ KEPT = 48
 """Frames a flow: 1.1 s at 44 Hz."""
 COMPARED = 16
 """Of these where two protocols are compared: 0.36 s at 44 Hz."""
+OFFSETS = (-1, 0, 1, 2)
+"""sACN universe minus Art-Net universe: of these pairs both may carry the same light."""
 NO_TIME = LONG_AGO
 _FACTORS: U64 = np.random.default_rng(512).integers(0, 1 << 64, 64, np.uint64) | np.uint64(1)
 

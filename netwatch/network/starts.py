@@ -38,8 +38,8 @@ class Begun:
     """The address that it last asked for, as one that may be taken; 0 = it never did."""
     by_probe: bool = False
     """Its newest start was told by probes alone."""
-    signs: int = 0
-    """Rises with each word that may tell of a start."""
+    turns: int = 0
+    """Rises with each start, and when it probes another address."""
     xid: int | None = None
     declined: bool = False
     """It gave an address back: what follows is no start."""
@@ -50,6 +50,7 @@ class Begun:
         if not self.times or time - self.times[-1][0] >= _ONE_START:
             self.times.append((time, n))
             self.by_probe = by_probe
+            self.turns += 1
             del self.times[:-_KEPT]
 
 
@@ -84,11 +85,11 @@ class Starts:
         box = self.boxes.touch(key, time, Begun)
         if box is None:
             return
-        box.signs += 1
         again = box.probed in (0, address) and (not box.last_probe or time - box.last_probe > _PROBES)
         served = not box.by_probe and bool(box.times) and time - box.times[-1][0] < _AFTER_DHCP
         if again and not served:
             box.add(time, n, by_probe=True)
+        box.turns += address != box.probed
         box.probed, box.last_probe = address, time
 
     def dhcp(self, record: Dhcp, time: int, chose: int | None) -> bool:
@@ -105,7 +106,6 @@ class Starts:
         box = self.boxes.touch((record.segment, record.chaddr), time, Begun)
         if box is None:
             return
-        box.signs += 1
         if record.message == DECLINE:
             box.declined = True
             return

@@ -22,7 +22,7 @@ from netwatch.network.gaps import Gaps
 from netwatch.network.keys import KeyTable, grown
 from netwatch.network.missed import Missed
 from netwatch.network.order import bounds_of, carry
-from netwatch.network.prints import Prints
+from netwatch.network.prints import OFFSETS, Prints
 from netwatch.network.slots import NO_SLOTS, SLOTS, SlotRows
 from netwatch.network.slotwise import SlotPriorities
 from netwatch.network.tail import Again, Tail
@@ -46,6 +46,7 @@ _ARRAYS: dict[str, tuple[type, int]] = {
     "options": (np.int64, 0), "priority": (np.int64, 0), "sync": (np.int64, 0), "slots": (np.int64, -1),
     "changed": (np.int64, LONG_AGO), "name_print": (np.uint64, 0), "outages": (np.int64, 0), "alive": (np.int64, -1),
     "proven": (np.int64, 0), "gaps": (np.int64, 0), "bursts": (np.int64, 0), "changes": (np.int64, 0), "coded": (np.int64, 0),
+    "compared": (np.bool_, 0),
 }
 
 
@@ -98,6 +99,8 @@ class Streams:
     """Frames that differ from the one before."""
     coded: I64
     """Packets with a START code other than 0."""
+    compared: Bool
+    """Another flow may carry the same light."""
 
     def __init__(self, numbers: Numbers) -> None:
         self.numbers = numbers
@@ -112,7 +115,8 @@ class Streams:
         self.levels = np.zeros((16, SLOTS), np.uint8)
         """Newest frame of each flow (START code 0), zero behind its slots."""
         self.prints = Prints()
-        self._watched = 0
+        self._watched = -1
+        """The version of the table when likeness was looked for."""
         self.names: dict[int, bytes] = {}
         """64 raw octets of the E1.31 source name by flow."""
         self.buckets = Buckets()
@@ -379,7 +383,8 @@ class Streams:
         # Rising times: the last assignment of a flow wins.
         self.changed[flow[at]] = time[at]
         if self.prints.on:
-            self.prints.fold(flow[at], k[at], len(newest), time[at], frames.at(at))
+            told = at[self.compared[flow[at]]]
+            self.prints.fold(flow[told], k[told], len(newest), time[told], frames.at(told))
         newest[k[ends], flow[ends]] = ends
         np.maximum.accumulate(newest, axis=0, out=newest)
         moved = np.logical_or.reduceat(differs, begins)
@@ -433,14 +438,23 @@ class Streams:
         self.missed.close(self.segment >> 24, self.alive)
 
     def watch_likeness(self) -> None:
-        """Once two sources, or both protocols, may carry the same light, frames are compared from the next tick on."""
-        size = self.table.size
-        if self.prints.on or self.table.held == self._watched:
+        """Flows that may carry the light of another source, or of the other protocol, are compared from the next tick on."""
+        if self.table.version == self._watched:
             return
-        self._watched = self.table.held
-        used = np.flatnonzero(self.table.used[:size])
-        places = np.unique(np.stack([self.segment[used], self.protocol[used], self.universe[used], self.stream[used]]), axis=1)
-        self.prints.on = len(np.unique(places[1])) > 1 or bool((places[:3, 1:] == places[:3, :-1]).all(axis=0).any())
+        self._watched = self.table.version
+        used = np.flatnonzero(self.table.used[: self.table.size])
+        place, sacn = self.segment[used] << 20 | self.universe[used], self.protocol[used] == E131
+        universe, stream = place << 1 | sacn, self.stream[used]
+        order = np.lexsort((stream, universe))
+        universes, streams = universe[order], stream[order]
+        shared = universes[1:][(universes[1:] == universes[:-1]) & (streams[1:] != streams[:-1])]
+        if len(shared):
+            self.compared[used[np.isin(universe, shared)]] = True
+        if sacn.any() and not sacn.all():
+            for offset in OFFSETS:
+                self.compared[used[sacn & np.isin(place - offset, place[~sacn])]] = True
+                self.compared[used[~sacn & np.isin(place + offset, place[sacn])]] = True
+        self.prints.on |= bool(self.compared[used].any())
 
     def evict(self, tick: int, time: int) -> bool:
         """Let newcomers and the aged go; True when ids were freed."""
