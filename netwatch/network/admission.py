@@ -43,7 +43,8 @@ def admit(network: Network, it: Prepared, lo: int, hi: int, told: Sequence[tuple
         keyed.look_up(lo, hi)
     flows, claims, pairs = (keyed.unknown(lo, hi) for keyed in it.keyed)
     light = _admit_flows(network, it, flows) if len(flows) else flows
-    named = [(n - it.batch.first, *each.box) for n, each in told]
+    boxes, named = network.claims.boxes, [(n - it.batch.first, *each.box) for n, each in told]
+    named = [each for each in named if not boxes.hear_again(each[1:], int(it.time[each[0]]))]
     if len(claims) or len(light) or named:
         _admit_boxes(network, it, claims, light, np.array(named, np.int64).reshape(-1, 3))
     if len(pairs):

@@ -125,6 +125,18 @@ class Boxes:
         np.maximum.at(self.table.last_tick, here, when // TICK)
         return ids, new
 
+    def hear_again(self, key: tuple[int, int], time: int) -> bool:
+        """A box that is held is heard, and spoke; False where it is not held."""
+        box = self.table.get(*key)
+        if box < 0:
+            return False
+        self.first[box], self.last[box] = min(int(self.first[box]), time), max(int(self.last[box]), time)
+        if self.table.settled[box]:
+            self.table.last_tick[box] = time // TICK
+        else:
+            self.table.touch(np.array([box]), np.array([time // TICK]))
+        return True
+
     def seen(self, ids: I64, tick: int) -> None:
         """They spoke in this tick, and so settle in their third second."""
         ids = ids[ids >= 0]
