@@ -37,7 +37,7 @@ def poll(reader: Reader, head: Head) -> Poll:
     """ArtPoll from 14 octets; what is missing is zero. Raises Unreadable."""
     _opcode(reader, versioned=True)
     flags, priority, top, bottom = reader.padded(_POLL, _POLL_LEAST)
-    return Poll(**head, flags=flags, priority=priority, target_top=top, target_bottom=bottom)
+    return Poll(*head, flags=flags, priority=priority, target_top=top, target_bottom=bottom)
 
 
 def reply(reader: Reader, head: Head) -> PollReply:
@@ -51,7 +51,7 @@ def reply(reader: Reader, head: Head) -> PollReply:
     ports = min(ports, 4)
     base = (net & 0x7F) << 8 | (sub & 15) << 4
     return PollReply(
-        **head,
+        *head,
         address=address_text(address), firmware=firmware, oem=oem, esta=esta_high << 8 | esta_low, status1=status1,
         short_name=clean(short_name), long_name=clean(long_name), report=clean(report), ports=ports,
         port_types=tuple(types), good_input=tuple(good_input), good_output=tuple(good_output),
@@ -86,7 +86,7 @@ def rdm(reader: Reader, head: Head) -> Rdm:
 def other(reader: Reader, head: Head) -> ArtNetOther:
     """Any other Art-Net packet by its OpCode. Raises Unreadable."""
     opcode = _opcode(reader, versioned=False)
-    return ArtNetOther(**head, opcode=opcode, name=OPCODES.get(opcode, ""))
+    return ArtNetOther(*head, opcode=opcode, name=OPCODES.get(opcode, ""))
 
 
 def _opcode(reader: Reader, versioned: bool) -> int:
@@ -101,7 +101,7 @@ def _opcode(reader: Reader, versioned: bool) -> int:
 
 def _tod(head: Head, opcode: int, port_address: int | None, uids: tuple[str, ...] = ()) -> Rdm:
     return Rdm(
-        **head, opcode=opcode, port_address=port_address, uids=uids, command_class=None, parameter=None,
+        *head, opcode=opcode, port_address=port_address, uids=uids, command_class=None, parameter=None,
         checksum_good=None,
     )
 
@@ -123,7 +123,7 @@ def _message(reader: Reader, head: Head, opcode: int, port_address: int) -> Rdm:
     if reader.left >= length + 1 or not reader.cut:
         good = (0xCC + sum(reader.take(length - 1))) & 0xFFFF == reader.u16()
     return Rdm(
-        **head, opcode=opcode, port_address=port_address, uids=(_uid(to), _uid(source)), command_class=command_class,
+        *head, opcode=opcode, port_address=port_address, uids=(_uid(to), _uid(source)), command_class=command_class,
         parameter=parameter, checksum_good=good,
     )
 
@@ -136,7 +136,7 @@ def _rdm_sub(reader: Reader, head: Head, opcode: int) -> Rdm:
     command_class, parameter = reader.u8(), reader.u16()
     reader.skip(8)
     return Rdm(
-        **head, opcode=opcode, port_address=None, uids=(_uid(uid),), command_class=command_class, parameter=parameter,
+        *head, opcode=opcode, port_address=None, uids=(_uid(uid),), command_class=command_class, parameter=parameter,
         checksum_good=None,
     )
 

@@ -32,6 +32,6 @@ def read(reader: Reader, head: Head) -> Discovery:
     count = size // 2  # by the length field, not by the size of the datagram (8.1)
     universes = reader.fields(Struct(f">{count}H"))
     return Discovery(
-        **head, cid=cid.hex(), name=clean(name), page=page, last_page=last_page, universes=universes,
+        *head, cid=cid.hex(), name=clean(name), page=page, last_page=last_page, universes=universes,
         sorted_up=all(map(lt, universes, universes[1:])),
     )

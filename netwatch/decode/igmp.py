@@ -15,7 +15,8 @@ from netwatch.decode.text import address_text
 
 _QUERY, _REPORT_1, _REPORT_2, _LEAVE, _REPORT_3 = 0x11, 0x12, 0x16, 0x17, 0x22
 _IS_INCLUDE, _IS_EXCLUDE, _TO_INCLUDE, _TO_EXCLUDE, _ALLOW = 1, 2, 3, 4, 5
-_RECORD = Struct(">BBHI")
+_FIXED, _RECORD = Struct(">BB2x"), Struct(">BBHI")
+"""Type, code, checksum (left out); record type, length of auxiliary data in words, number of sources, group."""
 _MEANING = {  # (record type, has sources), RFC 9776 4.2.13
     (_IS_INCLUDE, True): "still",
     (_IS_EXCLUDE, False): "still", (_IS_EXCLUDE, True): "still",
@@ -28,17 +29,16 @@ _MEANING = {  # (record type, has sources), RFC 9776 4.2.13
 def read(reader: Reader, head: Head) -> Igmp | Noticed:
     """One message; other IGMP types are noticed only. Raises Unreadable."""
     good = _checksum_good(reader)
-    type_, code = reader.u8(), reader.u8()
-    reader.skip(2)
+    type_, code = reader.fields(_FIXED)
     if type_ == _QUERY:
         return _query(reader, head, code, good)
     if type_ == _REPORT_3:
-        return Igmp(**head, version=3, what="report", records=_records(reader), checksum_good=good)
+        return Igmp(*head, version=3, what="report", records=_records(reader), checksum_good=good)
     if type_ in (_REPORT_1, _REPORT_2, _LEAVE):
         entry = IgmpRecord(group=_group(reader.u32()), what="leave" if type_ == _LEAVE else "join")
         version = 1 if type_ == _REPORT_1 else 2
-        return Igmp(**head, version=version, what="report", records=(entry,), checksum_good=good)
-    return Noticed(**head, kind=Kind.IGMP, detail=f"IGMP type 0x{type_:02x}")
+        return Igmp(*head, version=version, what="report", records=(entry,), checksum_good=good)
+    return Noticed(*head, kind=Kind.IGMP, detail=f"IGMP type 0x{type_:02x}")
 
 
 def _query(reader: Reader, head: Head, code: int, good: bool) -> Igmp:
@@ -51,14 +51,14 @@ def _query(reader: Reader, head: Head, code: int, good: bool) -> Igmp:
         if size > 8:
             raise Unreadable(f"a query of {size} octets is of no version")
         version, tenths = (2, code) if code else (1, 100)  # a version 1 query means 10 s
-        return Igmp(**head, version=version, what="query", group=group, max_response=tenths / 10, checksum_good=good)
+        return Igmp(*head, version=version, what="query", group=group, max_response=tenths / 10, checksum_good=good)
     robustness, interval = reader.u8() & 7, _float(reader.u8())
     sources = reader.u16()
     if sources * 4 > reader.left and not reader.cut:
         raise Unreadable("its sources run past the end")
     # Zero in either field means that the querier does not say (RFC 9776 4.1.6, 4.1.7).
     return Igmp(
-        **head, version=3, what="query", group=group, max_response=_float(code) / 10,
+        *head, version=3, what="query", group=group, max_response=_float(code) / 10,
         robustness=robustness or None, interval=interval or None, checksum_good=good,
     )
 

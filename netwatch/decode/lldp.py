@@ -36,7 +36,7 @@ def read(reader: Reader, head: Head) -> Lldp:
         elif type_ == _OWN and value[:4] == _SAVES_POWER:
             saves_power = True
     return Lldp(
-        **head, chassis=chassis, port_id=port_id, ttl=ttl, port_text=port_text, system_name=system_name, vlan=vlan,
+        *head, chassis=chassis, port_id=port_id, ttl=ttl, port_text=port_text, system_name=system_name, vlan=vlan,
         saves_power=saves_power,
     )  # fmt: skip
 
@@ -60,7 +60,7 @@ def _mandatory(reader: Reader, type_: int) -> Reader:
 
 def _identity(value: Reader, mac: int, address: int) -> str:
     """A chassis or port id behind its subtype as text; ``mac`` and ``address`` are the subtypes of these."""
-    subtype, content = value.u8(), value.take(value.left)
+    subtype, content = value.u8(), value.rest()
     if not content:
         raise Unreadable("an id without content")
     if subtype == mac and len(content) == 6:

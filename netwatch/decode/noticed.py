@@ -24,7 +24,7 @@ def read(kind: Kind, reader: Reader, head: Head) -> Noticed:
         detail = f"draft E1.31 of '{clean(data[_DRAFT_NAME:][:32])}', universe {_number(data, _DRAFT_UNIVERSE, 2)}"
     else:
         detail = f"ACN root vector {_number(data, _VECTOR, 4)}"
-    return Noticed(**head, kind=kind, detail=detail)
+    return Noticed(*head, kind=kind, detail=detail)
 
 
 def _number(data: bytes, at: int, size: int) -> int:

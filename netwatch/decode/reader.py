@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from struct import Struct
-from typing import Any, TypedDict
+from typing import Any, TypeAlias
 
 CUT = "cut by the capture"
 SHORT = "ends before its fields"
@@ -13,16 +13,8 @@ class Unreadable(Exception):
     """The bytes cannot be what they claim; its text is the short reason. Never leaves ``decode``."""
 
 
-class Head(TypedDict):
-    """What all records share (``tables.Record``)."""
-
-    n: int
-    segment: int
-    mac: str
-    to_mac: str
-    src: str
-    dst: str
-    raw: bytes
+Head: TypeAlias = tuple[int, int, str, str, str, str, bytes]
+"""What all records share and begin with: n, segment, mac, to_mac, src, dst, raw (``tables.Record``)."""
 
 
 class Reader:
@@ -69,6 +61,11 @@ class Reader:
         """The next ``size`` octets."""
         begin = self._step(size)
         return self.data[begin : begin + size]
+
+    def rest(self) -> bytes:
+        """All octets that are left."""
+        begin, self.at = self.at, self.end
+        return self.data[begin:]
 
     def skip(self, size: int) -> None:
         """Leave out the next ``size`` octets, which must be there."""

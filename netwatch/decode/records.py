@@ -40,25 +40,26 @@ _READERS: Mapping[int, Callable[[Reader, Head], Record]] = {
 
 def read(batch: PacketBatch, decoded: Decoded, index: I64) -> list[Record]:
     """The records of ``decoded.rare`` at ``index``; a BrokenRecord for each whose bytes cannot be what they claim."""
-    rare = decoded.rare
+    rare, data = decoded.rare, batch.data.data
     where = zip(*(each[index].tolist() for each in (rare.kind, rare.at, rare.size, rare.cut)), strict=True)
-    return [_record(batch, head, *one) for head, one in zip(_heads(batch, decoded, rare.row[index]), where, strict=True)]
+    return [_record(data, head, *one) for head, one in zip(_heads(batch, decoded, rare.row[index]), where, strict=True)]
 
 
-def _record(batch: PacketBatch, head: Head, kind: int, at: int, size: int, cut: bool) -> Record:
-    reader = Reader(batch.data[at : at + min(size, PAYLOAD_MOST)].tobytes(), cut or size > PAYLOAD_MOST)
+def _record(data: memoryview, head: Head, kind: int, at: int, size: int, cut: bool) -> Record:
+    reader = Reader(data[at : at + min(size, PAYLOAD_MOST)].tobytes(), cut or size > PAYLOAD_MOST)
     try:
         return _READERS[kind](reader, head)
     except Unreadable as error:
-        return BrokenRecord(**head, kind=kind, reason=str(error))
+        return BrokenRecord(*head, kind=kind, reason=str(error))
 
 
 def _heads(batch: PacketBatch, decoded: Decoded, row: I64) -> Iterator[Head]:
-    frames = decoded.frames
-    told = (each[row] for each in (frames.segment, frames.mac, frames.to_mac, frames.src, frames.dst, batch.start))
-    columns = row, *told, np.minimum(batch.caplen[row], RAW_MOST)
-    for at, segment, mac, to_mac, src, dst, begin, size in zip(*(each.tolist() for each in columns), strict=True):
-        yield Head(
-            n=batch.first + at, segment=segment, mac=mac_text(mac), to_mac=mac_text(to_mac),
-            src=address_text(src), dst=address_text(dst), raw=batch.data[begin : begin + size].tobytes(),
-        )  # fmt: skip
+    frames, data, begin = decoded.frames, batch.data.data, batch.start[row]
+    columns = frames.segment, frames.mac, frames.to_mac, frames.src, frames.dst
+    segment, mac, to_mac, src, dst = (each[row].tolist() for each in columns)
+    end = begin + np.minimum(batch.caplen[row], RAW_MOST)
+    raw = (data[a:b].tobytes() for a, b in zip(begin.tolist(), end.tolist(), strict=True))
+    return zip(
+        (batch.first + row).tolist(), segment, map(mac_text, mac), map(mac_text, to_mac), map(address_text, src),
+        map(address_text, dst), raw, strict=True,
+    )  # fmt: skip

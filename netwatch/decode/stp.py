@@ -20,10 +20,10 @@ def read(reader: Reader, head: Head) -> Stp:
     if protocol or type_ not in (_CONFIG, _RST, _NOTICE):
         raise Unreadable(f"protocol {protocol}, type 0x{type_:02x} is no BPDU")
     if type_ == _NOTICE:
-        return Stp(**head, version=version, type=type_, topology_change=True, root="", bridge="", port=0)
+        return Stp(*head, version=version, type=type_, topology_change=True, root="", bridge="", port=0)
     flags, root_priority, root, bridge_priority, bridge, port = reader.fields(_BODY)
     return Stp(
-        **head, version=version, type=type_, topology_change=bool(flags & _TOPOLOGY_CHANGE),
+        *head, version=version, type=type_, topology_change=bool(flags & _TOPOLOGY_CHANGE),
         root=_bridge(root_priority, root), bridge=_bridge(bridge_priority, bridge), port=port,
     )
 

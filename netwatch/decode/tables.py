@@ -249,10 +249,10 @@ class Decoded:
 # ---- records: frozen, in order of n, with their raw bytes (at most 1,522) ----
 
 
-@dataclass_transform(kw_only_default=True, frozen_default=True)
+@dataclass_transform(frozen_default=True)
 def record(cls: type[T]) -> type[T]:
     """A frozen dataclass, as mypy holds it; one that is frozen at run time, too, takes four times as long to make."""
-    return dataclass(slots=True, kw_only=True, unsafe_hash=True)(cls)
+    return dataclass(slots=True, unsafe_hash=True)(cls)
 
 
 @record

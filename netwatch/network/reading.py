@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -31,9 +31,12 @@ class Reading:
         """The records of rows lo..hi, which belong to one tick."""
         rare = decoded.rare
         a, b = np.searchsorted(rare.row, (lo, hi)).tolist()
-        index = self._first_of_kind(rare.kind[a:b].astype(np.int64)) + a
+        index = self._first_of_kind(rare.kind[a:b]) + a
         keys = list(zip(rare.kind[index].tolist(), decoded.frames.mac[rare.row[index]].tolist(), strict=True))
-        index = index[[self._is_within(key) for key in keys]] if keys else index
+        self._of_mac.update(keys)
+        if max(self._of_mac.values(), default=0) > self.numbers.cap_records_mac:
+            self._of_mac.subtract(keys)
+            index = index[[self._is_within(key) for key in keys]]
         self.storm += b - a - len(index)
         return records.read(batch, decoded, index)
 
@@ -42,11 +45,9 @@ class Reading:
         self._of_mac[key] += 1
         return self._of_mac[key] <= self.numbers.cap_records_mac
 
-    def _first_of_kind(self, kind: I64) -> I64:
+    def _first_of_kind(self, kind: npt.NDArray[np.uint8]) -> I64:
         """Places of those that are within the cap of their kind; a storm costs no Python for the rest."""
-        if len(kind) <= self.numbers.cap_records_tick // 2 and not any(
-            count > self.numbers.cap_records_tick // 2 for count in self._of_kind.values()
-        ):
+        if max([len(kind), *self._of_kind.values()]) <= self.numbers.cap_records_tick // 2:
             self._of_kind.update(kind.tolist())
             return np.arange(len(kind))
         order = np.argsort(kind, kind="stable")
@@ -65,8 +66,7 @@ class Reading:
         self._of_mac.clear()
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(NamedTuple):
     """What a record says of the box that it is about."""
 
     box: tuple[int, int]
@@ -79,19 +79,18 @@ class Said:
 
 def said(record: Record) -> Said | None:
     """None where it says neither a name nor a choice, as most do."""
-    names = {origin: name for origin, name in _named(record) if name}
-    server = record.server if isinstance(record, Dhcp) and record.op == 1 else ""
-    if not names and not server:
-        return None
-    mac = int((record.chaddr if isinstance(record, Dhcp) else record.mac).replace(":", "") or "0", 16)
-    return Said((record.segment, mac), names if mac else {}, server) if mac or server else None
-
-
-def _named(record: Record) -> tuple[tuple[str, str], ...]:
+    who, server = record.mac, ""
     if isinstance(record, Dhcp):
-        return (("DHCP", record.host_name),)
-    if isinstance(record, PollReply):
-        return (("Art-Net", record.long_name or record.short_name),)
-    if isinstance(record, Lldp):
-        return (("LLDP", record.system_name),)
-    return (("sACN", record.name),) if isinstance(record, Discovery) else ()
+        origin, name, who, server = "DHCP", record.host_name, record.chaddr, record.server if record.op == 1 else ""
+    elif isinstance(record, PollReply):
+        origin, name = "Art-Net", record.long_name or record.short_name
+    elif isinstance(record, Lldp):
+        origin, name = "LLDP", record.system_name
+    elif isinstance(record, Discovery):
+        origin, name = "sACN", record.name
+    else:
+        return None
+    if not name and not server:
+        return None
+    mac = int(who.replace(":", "") or "0", 16)
+    return Said((record.segment, mac), {origin: name} if name and mac else {}, server) if mac or server else None

@@ -14,8 +14,8 @@ from netwatch.packets.batch import BatchBuilder, PacketBatch, Port
 SHARED = Path(os.environ.get("NETWATCH_SHARED") or Path(__file__).resolve().parents[3] / "shared")
 """Where captures that are not for the repository stand."""
 
-HEAD = Head(
-    n=7, segment=0, mac="02:00:00:00:00:01", to_mac="ff:ff:ff:ff:ff:ff", src="10.0.0.1", dst="10.0.0.2", raw=b"raw"
+HEAD: Head = (
+    7, 0, "02:00:00:00:00:01", "ff:ff:ff:ff:ff:ff", "10.0.0.1", "10.0.0.2", b"raw"
 )
 
 
