@@ -22,7 +22,9 @@ MAX_ASK = 4_096
 class Found:
     """Starts of records in order, collected from single ones and from runs."""
 
-    def __init__(self) -> None:
+    def __init__(self, pos: int) -> None:
+        self.pos = pos
+        """Where the first record begins that is not among them."""
         self.single: list[int] = []
         self.patience = PATIENCE
         self._parts: list[I64] = []
@@ -35,6 +37,11 @@ class Found:
             self._parts.append(np.arange(pos, pos + count * stride, stride))
         self.patience = max(self.patience // 2, MIN_PATIENCE) if count >= WORTH else min(self.patience * 2, MAX_PATIENCE)
         return pos + count * stride
+
+    @property
+    def restless(self) -> bool:
+        """Do lengths change so often that runs were not worth the look?"""
+        return self.patience >= PATIENCE
 
     def starts(self) -> I64:
         """int64 [records]."""

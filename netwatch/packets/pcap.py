@@ -7,8 +7,8 @@ from struct import Struct, unpack_from
 
 import numpy as np
 
-from .batch import I64, U8, Item, Port
-from .chain import Found, gather
+from .batch import U8, Item, Port
+from .chain import gather
 from .reader import MAX_CAPLEN, Numbers, Reader
 from .stream import HEAD, CaptureError, DamageError
 
@@ -40,8 +40,8 @@ class PcapReader(Reader):
         self._port = self.table.take(Port("capture", link & 0xFFFF))
         return HEAD
 
-    def scan(self, block: U8, pos: int, end: int) -> Generator[Item, None, int]:
-        start, pos = self._follow(block, pos, end)
+    def scan(self, block: U8, end: int) -> Generator[Item, None, int]:
+        start, pos = self.found.starts(), self.found.pos
         fields = gather(block, start, 16).view(self._word)
         caplen, wirelen = fields[:, 2], fields[:, 3]
         sound = _sound(caplen)
@@ -56,25 +56,21 @@ class PcapReader(Reader):
             raise DamageError(f"damaged behind packet {self.packets:,}: a length there is impossible")
         return pos
 
-    def _follow(self, block: U8, pos: int, end: int) -> tuple[I64, int]:
-        """Starts of the whole records from ``pos`` on, and where the first one that isn't begins."""
-        found, view = Found(), block.data
+    def follow(self, block: U8, end: int) -> None:
+        found, view, pos = self.found, block.data, self.found.pos
         add, length_at, header = found.single.append, self._length, self._header
-        last, same = -1, 0
-        while pos + header <= end:
-            (length,) = length_at(view, pos)
-            behind = pos + header + length
-            if behind > end:
-                break
+        newest, last, same = end - header, -1, 0
+        while pos <= newest:
             add(pos)
-            pos = behind
+            (length,) = length_at(view, pos)
+            pos += header + length
             if length != last:
                 last, same = length, 0
                 continue
             same += 1
             if same >= found.patience:
                 pos, same = found.run(block, pos, header + length, 8, "u4", end), 0
-        return found.starts(), pos
+        found.pos = pos if pos <= end else found.single.pop()  # the last one is not whole
 
 
 def _sound(caplen: Numbers) -> int:

@@ -49,9 +49,9 @@ class PcapngReader(Reader):
         self._enter(ORDERS[head[8:12]])
         return 0
 
-    def scan(self, block: U8, pos: int, end: int) -> Generator[Item, None, int]:
+    def scan(self, block: U8, end: int) -> Generator[Item, None, int]:
         while True:
-            start, pos = self._follow(block, pos, end)
+            start, pos = self.found.starts(), self.found.pos
             if len(start):
                 yield from self._packets(block, start)
             if pos + 12 > end:
@@ -62,7 +62,8 @@ class PcapngReader(Reader):
             if unpack_from(f"{self._order}I", block.data, pos + total - 4)[0] != total:
                 raise self._damaged()
             yield from self._special(kind, block[pos + 8 : pos + total - 4].tobytes())
-            pos += total
+            self.found = Found(pos + total)
+            self.follow(block, end)
 
     def _enter(self, order: str) -> None:
         """Begin a section."""
@@ -103,12 +104,11 @@ class PcapngReader(Reader):
             if number < len(self._interfaces):
                 yield read_mark(body, self._order, self._interfaces[number], self.table.ports)
 
-    def _follow(self, block: U8, pos: int, end: int) -> tuple[I64, int]:
-        """Starts of the whole packet blocks from ``pos`` on, and where the first block begins that is to be looked at."""
-        found, view = Found(), block.data
+    def follow(self, block: U8, end: int) -> None:
+        found, view, pos = self.found, block.data, self.found.pos
         add, pair = found.single.append, self._pair
-        last, same = -1, 0
-        while pos + 12 <= end:
+        newest, last, same = end - 12, -1, 0
+        while pos <= newest:
             kind, total = pair(view, pos)
             behind = pos + total
             if behind > end or total & 3 or total < 12 or kind in _STOPS:
@@ -126,7 +126,7 @@ class PcapngReader(Reader):
             same += 1
             if same >= found.patience:
                 pos, same = found.run(block, pos, total, 0, "u8", end), 0
-        return found.starts(), pos
+        found.pos = pos
 
     def _packets(self, block: U8, start: I64) -> Iterator[PacketBatch]:
         """Rows of packet blocks up to the first that is damaged. Raises ``DamageError`` there."""

@@ -9,8 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from .batch import I64, MAX_ROWS, TAIL, U8, Item, PacketBatch
+from .chain import Found
 from .ports import PortTable
-from .stream import ByteStream, DamageError
+from .stream import BLOCK, PIECE, ByteStream, DamageError
 
 MAX_CAPLEN = 256 << 10
 """More than any network's frame: a longer packet means that its header is damaged."""
@@ -28,23 +29,29 @@ class Reader(ABC):
         self.packets = 0
         self.raised = 0
         """Packets whose length on the wire was given as less than what was captured."""
-        self._first = self.begin()
+        self.found = Found(self.begin())
 
     @abstractmethod
-    def scan(self, block: U8, pos: int, end: int) -> Generator[Item, None, int]:
-        """Yield what begins at ``pos`` and ends by ``end``; return where the next record begins (maybe behind ``end``)."""
+    def follow(self, block: U8, end: int) -> None:
+        """Add to ``found`` what is whole up to ``end``, as far as nothing must be looked at first."""
+
+    @abstractmethod
+    def scan(self, block: U8, end: int) -> Generator[Item, None, int]:
+        """Yield what was found and what is behind it; return where the next record begins (maybe behind ``end``)."""
 
     @abstractmethod
     def begin(self) -> int:
         """Read the file header from ``stream.head``; where the records begin in it. Raises ``CaptureError``."""
 
     def __iter__(self) -> Iterator[Item]:
-        pos = self._first
+        pos = self.found.pos
         carry = np.frombuffer(self.stream.head, np.uint8)
         while True:
-            block = self.stream.block(carry)
+            piece = PIECE if self.found.restless else BLOCK
+            self.found = Found(pos)
+            block = self.stream.block(carry, piece, self.follow)
             end = len(block) - TAIL
-            pos = yield from self.scan(block, pos, end)
+            pos = yield from self.scan(block, end)
             fresh = end > len(carry)
             carry = block[min(pos, end) : end]
             pos = max(0, pos - end)

@@ -8,7 +8,7 @@ import select
 import stat
 import time
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -19,6 +19,9 @@ BLOCK = 8 << 20
 """Bytes read at once: large enough to cost little a packet, small enough that its columns stay in the cache."""
 FIRST_BLOCK = 512 << 10
 """And each further one eight times as large: headers of the first block are all new, and what is new is folded tick by tick."""
+PIECE = 1 << 20
+"""Bytes of a block after which records are followed that are all of another length: while they are in the nearest cache, a look
+at each costs half as much."""
 
 HEAD = 24
 """Bytes that decide which format a file has; a pcap file header."""
@@ -74,12 +77,17 @@ class ByteStream:
     def close(self) -> None:
         self._raw.close()
 
-    def block(self, carry: U8) -> U8:
-        """``carry``, what follows it, and TAIL zero bytes. Nothing follows at the end of the input; read-only."""
+    def block(self, carry: U8, piece: int = BLOCK, follow: Callable[[U8, int], object] = lambda block, end: None) -> U8:
+        """``carry``, what follows it, and TAIL zero bytes. Nothing follows at the end of the input; read-only.
+
+        ``follow(block, end)`` is called after each ``piece`` of it: up to ``end`` it is there.
+        """
         block = np.empty(len(carry) + self._next + TAIL, np.uint8)
         self._next = min(8 * self._next, self._block)
         block[: len(carry)] = carry
-        end = len(carry) + self._fill(block.data[len(carry) : -TAIL])
+        end = len(carry)
+        for end in self._fill(block.data[:-TAIL], len(carry), piece):
+            follow(block, end)
         block[end : end + TAIL] = 0
         block.flags.writeable = False
         return block[: end + TAIL]
@@ -93,15 +101,14 @@ class ByteStream:
 
     def _exactly(self, size: int) -> bytes:
         head = bytearray(size)
-        return bytes(head[: self._fill(memoryview(head), patient=True)])
+        return bytes(head[: max(self._fill(memoryview(head), patient=True), default=0)])
 
-    def _fill(self, view: memoryview, *, patient: bool = False) -> int:
-        """Read until ``view`` is full, the input ends, or a pipe has nothing more for now."""
-        got = 0
+    def _fill(self, view: memoryview, got: int = 0, piece: int = BLOCK, *, patient: bool = False) -> Iterator[int]:
+        """Read until ``view`` is full, the input ends, or a pipe has nothing more for now: how much there is after each piece."""
         until = time.monotonic() + WAIT_S
         while got < len(view) and self.problem is None:
             try:
-                count = self._readinto(view[got:])
+                count = self._readinto(view[got : got + piece])
             except OSError as error:
                 self.problem = f"reading stopped with '{error.strerror}'"
                 break
@@ -115,9 +122,9 @@ class ByteStream:
             if not count:
                 break
             got += count
+            yield got
             if self.total is None and not patient and not self._more(until):
                 break
-        return got
 
     def _read_raw(self, view: memoryview) -> int:
         count = self._raw.readinto(view)
