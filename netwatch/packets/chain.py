@@ -38,6 +38,9 @@ class Found:
         self.patience = max(self.patience // 2, MIN_PATIENCE) if count >= WORTH else min(self.patience * 2, MAX_PATIENCE)
         return pos + count * stride
 
+    def __len__(self) -> int:
+        return sum(map(len, self._parts)) + len(self.single)
+
     @property
     def restless(self) -> bool:
         """Do lengths change so often that runs were not worth the look?"""

@@ -49,7 +49,7 @@ class Reader(ABC):
         while True:
             piece = PIECE if self.found.restless else BLOCK
             self.found = Found(pos)
-            block = self.stream.block(carry, piece, self.follow)
+            block = self.stream.block(carry, piece, self._follow)
             end = len(block) - TAIL
             pos = yield from self.scan(block, end)
             fresh = end > len(carry)
@@ -61,6 +61,11 @@ class Reader(ABC):
             raise DamageError(self.stream.problem)
         if pos or len(carry):
             raise DamageError("the last packet is cut short")
+
+    def _follow(self, block: U8, end: int) -> bool:
+        """True where one more piece would be too much for a batch: a second one of a few rows costs what a whole one costs."""
+        self.follow(block, end)
+        return len(self.found) * (end + PIECE) > MAX_ROWS * end
 
     def batches(
         self, data: U8, start: I64, caplen: Numbers, wirelen: Numbers, time: I64, port: U8, direction: U8

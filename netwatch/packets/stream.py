@@ -77,17 +77,18 @@ class ByteStream:
     def close(self) -> None:
         self._raw.close()
 
-    def block(self, carry: U8, piece: int = BLOCK, follow: Callable[[U8, int], object] = lambda block, end: None) -> U8:
+    def block(self, carry: U8, piece: int = BLOCK, follow: Callable[[U8, int], bool] = lambda block, end: False) -> U8:
         """``carry``, what follows it, and TAIL zero bytes. Nothing follows at the end of the input; read-only.
 
-        ``follow(block, end)`` is called after each ``piece`` of it: up to ``end`` it is there.
+        ``follow(block, end)`` is called after each ``piece`` of it: up to ``end`` it is there; True = that is enough.
         """
         block = np.empty(len(carry) + self._next + TAIL, np.uint8)
         self._next = min(8 * self._next, self._block)
         block[: len(carry)] = carry
         end = len(carry)
         for end in self._fill(block.data[:-TAIL], len(carry), piece):
-            follow(block, end)
+            if follow(block, end):
+                break
         block[end : end + TAIL] = 0
         block.flags.writeable = False
         return block[: end + TAIL]

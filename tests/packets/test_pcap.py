@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import random
+from contextlib import closing
 from pathlib import Path
 
 import dpkt
@@ -12,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scapy.utils import RawPcapReader
 
-from netwatch.packets.batch import Item
+from netwatch.packets import reader
+from netwatch.packets.batch import Item, PacketBatch
 from netwatch.packets.files import CaptureError, Captures, open_captures
 from netwatch.packets.pcap import PcapReader
 from netwatch.packets.stream import ByteStream
@@ -73,18 +75,28 @@ def test_every_pattern_of_lengths(tmp_path: Path, pattern: str) -> None:
 
 @given(
     lengths=st.lists(st.sampled_from([0, 1, 60, 61]) | st.integers(0, 300), max_size=30),
-    repeats=st.integers(1, 40), size=st.integers(20, 5_000),
+    repeats=st.integers(1, 40), size=st.integers(20, 5_000), piece=st.integers(1, 5_000),
 )
 @settings(max_examples=60, deadline=None)
-def test_blocks_of_any_size_give_the_same(
-    lengths: list[int], repeats: int, size: int, tmp_path_factory: pytest.TempPathFactory
+def test_blocks_and_pieces_of_any_size_give_the_same(
+    lengths: list[int], repeats: int, size: int, piece: int, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     many = [length for length in lengths for _ in range(repeats)]
     content = pcap((bytes([n % 251]) * length, 10**18 + n) for n, length in enumerate(many))
     stream = ByteStream(str(written(tmp_path_factory.mktemp("cut"), content)), size)
-    rows = only_rows(PcapReader(stream))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(reader, "PIECE", piece)
+        rows = only_rows(PcapReader(stream))
     stream.close()
     assert [row[1:3] for row in rows] == [(10**18 + n, bytes([n % 251]) * length) for n, length in enumerate(many)]
+
+
+def test_a_block_that_is_a_little_more_than_a_batch_makes_no_second_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(reader, "MAX_ROWS", 100)
+    monkeypatch.setattr(reader, "PIECE", 1_000)
+    path = written(tmp_path, pcap((bytes(60 + n % 2), n) for n in range(2_000)))
+    with closing(ByteStream(str(path), 8_000)) as stream:  # 104 of 76.5 octets
+        assert all(80 <= item.rows <= 100 for item in list(PcapReader(stream))[:-1] if isinstance(item, PacketBatch))
 
 
 def test_link_type_is_in_the_low_bits(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scapy.utils import RawPcapNgReader
 
+from netwatch.packets import reader
 from netwatch.packets.batch import Item, Mark
 from netwatch.packets.files import CaptureError, Captures, open_captures
 from netwatch.packets.pcapng import PcapngReader
@@ -103,8 +104,8 @@ def test_all_kinds_of_packets_against_scapy(tmp_path: Path, order: str) -> None:
         blocks += [kinds[0]] * 40 if n % 50 == 0 else [dice.choice(kinds)]
     head = section(order) + interface(order, 1, 96) + interface(order, 113, 0)
     rows = rows_of(tmp_path, head + b"".join(blocks))
-    with RawPcapNgReader(io.BytesIO(head + b"".join(blocks))) as reader:
-        oracle = list(reader)
+    with RawPcapNgReader(io.BytesIO(head + b"".join(blocks))) as source:
+        oracle = list(source)
     assert packets_of(rows) == [data for data, _ in oracle]
     assert [row[3] for row in rows] == [meta.wirelen for _, meta in oracle]
     assert [row[4] for row in rows] == [[1, 113].index(meta.linktype) for _, meta in oracle]
@@ -281,14 +282,19 @@ ANY_BLOCK = st.sampled_from([
 ])
 
 
-@given(blocks=st.lists(ANY_BLOCK, max_size=30), repeats=st.integers(1, 40), size=st.integers(20, 2_000))
+@given(
+    blocks=st.lists(ANY_BLOCK, max_size=30), repeats=st.integers(1, 40), size=st.integers(20, 2_000), piece=st.integers(1, 2_000)
+)
 @settings(max_examples=60, deadline=None)
-def test_blocks_of_any_size_give_the_same(
-    blocks: list[bytes], repeats: int, size: int, tmp_path_factory: pytest.TempPathFactory
+def test_blocks_and_pieces_of_any_size_give_the_same(
+    blocks: list[bytes], repeats: int, size: int, piece: int, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     path = tmp_path_factory.mktemp("cut") / "rig.pcapng"
     path.write_bytes(section() + interface() + b"".join(part * repeats for part in blocks))
     small, large = ByteStream(str(path), size), ByteStream(str(path))
-    assert told(PcapngReader(small)) == told(PcapngReader(large))
+    whole = told(PcapngReader(large))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(reader, "PIECE", piece)
+        assert told(PcapngReader(small)) == whole
     small.close()
     large.close()
