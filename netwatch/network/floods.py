@@ -25,8 +25,8 @@ T = TypeVar("T")
 
 _PREFIX = 64
 """Octets that tell a frame apart: addresses, IP identification, the UDP checksum of all that follows; and its last eight."""
-_BUCKETS = 1 << 16
 _TOP = np.uint64(48)
+"""Of a hash its 16 highest bits count."""
 _MIX = np.array(
     [0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93, 0xA0761D6478BD642F, 0xE7037ED1A0B428DB,
      0x8EBC6AF09C88C6E3, 0x589965CC75374CC3, 0x1D8E4E27C47D124F, 0xEB44ACCAB455D165], np.uint64,
@@ -62,24 +62,45 @@ class Flooded:
 
 
 class Counted:
-    """How many rows of each hash, from when to when, whose. Two that share a hash are taken for one."""
+    """How many rows of each bucket that came, from when to when, whose. Two that share a bucket are taken for one."""
 
     def __init__(self) -> None:
-        self.count = np.zeros(_BUCKETS, np.int64)
-        self.first = np.zeros(_BUCKETS, np.int64)
-        self.last = np.zeros(_BUCKETS, np.int64)
-        self.n = np.zeros(_BUCKETS, np.int64)
+        self.bucket: U16 = np.zeros(0, np.uint16)
+        """Rising."""
+        self.count = np.zeros(0, np.int64)
+        self.first = np.zeros(0, np.int64)
+        self.last = np.zeros(0, np.int64)
+        self.n = np.zeros(0, np.int64)
         """Newest packet."""
-        self.segment = np.zeros(_BUCKETS, np.int64)
-        self.speaker = np.zeros(_BUCKETS, np.uint64)
+        self.segment = np.zeros(0, np.int64)
+        self.speaker = np.zeros(0, np.uint64)
 
-    def add(self, bucket: U16, rows: Flooded) -> None:
-        """More rows."""
-        fresh = np.flatnonzero(self.count[bucket] == 0)[::-1]
-        self.first[bucket[fresh]] = rows.time[fresh]  # backwards: the first of each stays
-        self.last[bucket], self.n[bucket] = rows.time, rows.n
-        self.segment[bucket], self.speaker[bucket] = rows.segment, rows.speaker
-        self.count += np.bincount(bucket, minlength=_BUCKETS)
+    def add(self, bucket: U16, rows: Flooded) -> I64:
+        """More rows; gives how many of its like came before each."""
+        order = np.argsort(bucket, kind="stable")
+        held = bucket[order]
+        begins = np.flatnonzero(np.append(True, held[1:] != held[:-1]))
+        count = np.diff(begins, append=len(held))
+        place = self._places(held[begins], rows.time[order[begins]])
+        before = np.empty(len(bucket), np.int64)
+        before[order] = np.arange(len(bucket)) + np.repeat(self.count[place] - begins, count)
+        newest = order[begins + count - 1]
+        self.count[place] += count
+        self.last[place], self.n[place] = rows.time[newest], rows.n[newest]
+        self.segment[place], self.speaker[place] = rows.segment[newest], rows.speaker[newest]
+        return before
+
+    def _places(self, bucket: U16, first: I64) -> I64:
+        """Where buckets stand, each given once and rising; new ones begin at ``first``."""
+        place = np.searchsorted(self.bucket, bucket)
+        new = place == np.searchsorted(self.bucket, bucket, side="right")
+        if new.any():
+            at = place[new]
+            self.bucket, self.first = np.insert(self.bucket, at, bucket[new]), np.insert(self.first, at, first[new])
+            for name in ("count", "last", "n", "segment", "speaker"):
+                setattr(self, name, np.insert(getattr(self, name), at, 0))
+            place = place + np.cumsum(new) - new
+        return place
 
 
 @dataclass(slots=True, eq=False)
@@ -102,9 +123,7 @@ class FloodedTick:
             self.contents, self.speakers = Counted(), Counted()
         too_many = np.zeros(0, bool)
         for part in self.parts:
-            bucket = part.content
-            too_many = self.contents.count[bucket] + _rank(bucket) >= most
-            self.contents.add(bucket, part)
+            too_many = self.contents.add(part.content, part) >= most
             self.speakers.add(part.sender, part)
         self.parts.clear()
         return too_many
@@ -197,13 +216,3 @@ def _hash(batch: PacketBatch, row: I64, segment: I64) -> U64:
     mixed ^= mixed >> np.uint64(29)
     mixed *= _MIX[0]
     return mixed
-
-
-def _rank(bucket: U16) -> I64:
-    """How many of the same stand before each row."""
-    order = np.argsort(bucket, kind="stable")
-    held = bucket[order]
-    begins = np.flatnonzero(np.append(True, held[1:] != held[:-1]))
-    rank = np.empty(len(bucket), np.int64)
-    rank[order] = np.arange(len(bucket)) - np.repeat(begins, np.diff(np.append(begins, len(bucket))))
-    return rank

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import replace
 from random import Random
 
 import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from netwatch.decode.columns import decode
-from netwatch.network.floods import Floods
+from netwatch.network.clock import TICK
+from netwatch.network.floods import Counted, Flooded, Floods
 from netwatch.packets.batch import BatchBuilder, PacketBatch, Port
 from netwatch.story.play import Player
 from tests.stories import frames
 from tests.stories.boxes import DESK, ORCHARD, POND, WALK
-from tests.stories.playing import NS, START, Event, Heard, difference, picture, play
+from tests.stories.playing import START, Event, Heard, difference, picture, play
 from tests.stories.script import at, every, ns, stream
 
 MOST, LOUD = 25, 250
@@ -76,7 +80,7 @@ def test_octets_behind_the_captured_ones_do_not_matter() -> None:
     outs = []
     for seed in range(3):
         some = poisoned(batch, seed)
-        out, alone = Floods(MOST, LOUD).look(some, decode(some), time, time // (NS // 4))
+        out, alone = Floods(MOST, LOUD).look(some, decode(some), time, time // TICK)
         assert out is not None
         outs.append(out.tolist())
         assert alone
@@ -91,6 +95,44 @@ def test_it_does_not_matter_how_a_storm_is_cut() -> None:
         cut = play(events, cut=lambda place, step=step: place % step == 0)
         assert not difference(picture(whole), picture(cut))
         assert cut.network.circles.floods.left_out == whole.network.circles.floods.left_out > 0
+
+
+def test_what_is_counted_takes_room_by_its_rows_whatever_the_ticks() -> None:
+    """Hundreds of ticks with much in them wait at once: a file is read ahead. A bucket takes 50 octets, twice."""
+    builder, begin = BatchBuilder((Port("eth0", 1),)), START - START % TICK
+    for i in range(400 * MOST):
+        builder.add(SAME, begin + i * TICK // MOST)
+    batch, floods = builder.take(), Floods(MOST, LOUD)
+    tracemalloc.start()
+    try:
+        _, alone = floods.look(batch, decode(batch), batch.time, batch.time // TICK)
+        most = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert len(alone) == 400
+    assert most < 1_000 * batch.rows
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.lists(st.integers(0, 5), min_size=1, max_size=12), max_size=6))
+def test_rows_are_counted_by_bucket_like_in_a_dict(parts: list[list[int]]) -> None:
+    """Number, first and last time, newest packet and its sender."""
+    counted, like, n = Counted(), dict[int, list[int]](), 0
+    for part in parts:
+        bucket, number = np.array(part, np.uint16) * 13_107, np.arange(n, n + len(part))
+        n += len(part)
+        before = []
+        for each, row in zip(part, number.tolist(), strict=True):
+            rows = like.setdefault(13_107 * each, [])
+            before.append(len(rows))
+            rows.append(row)
+        flooded = Flooded(bucket.astype(np.uint64), number % 3, number.astype(np.uint64) % 5, 100 + number, number)
+        assert counted.add(bucket, flooded).tolist() == before
+    columns = (counted.bucket, counted.count, counted.first, counted.last, counted.n, counted.segment, counted.speaker)
+    assert list(zip(*(column.tolist() for column in columns), strict=True)) == [
+        (each, len(rows), 100 + rows[0], 100 + rows[-1], rows[-1], rows[-1] % 3, rows[-1] % 5)
+        for each, rows in sorted(like.items())
+    ]
 
 
 # ---- copies of light ----
