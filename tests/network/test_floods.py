@@ -72,7 +72,10 @@ FLOODS: dict[str, tuple[str, Callable[[int], bytes]]] = {
     "MACs on one address": ("addresses", lambda i: frames.announce(stranger(i).at(WALK.address))),
     "DHCP clients": ("DHCP clients", lambda i: frames.dhcp(frames.DISCOVER, stranger(i), host_name=f"stranger {i}")),
     "DHCP servers": ("DHCP servers", lambda i: frames.dhcp(frames.REQUEST, stranger(i), server=stranger(i).address)),
-    "groups": ("groups", lambda i: frames.report(stranger(0), f"239.{255 - (i >> 16)}.{i >> 8 & 255}.{(i + 2) & 255}")),
+    "groups": (  # of one box alone most would only be counted
+        "groups",
+        lambda i: frames.report(stranger(i % 16), f"239.{255 - (i >> 16)}.{i >> 8 & 255}.{(i + 2) & 255}"),
+    ),
     "queriers": ("queriers", lambda i: frames.query(stranger(i))),
     "ArtPollReplies": ("Art-Net nodes", lambda i: artnet_frames.reply(stranger(i), (i & 0x7FFF,))),
     "binds of one box": ("Art-Net nodes", lambda i: artnet_frames.reply(stranger(0), bind=i & 255, address=stranger(i).address)),
