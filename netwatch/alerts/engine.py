@@ -170,11 +170,15 @@ class Engine:
         """Codes of which something is waiting, open, easing, or mended but still true."""
         return frozenset(filter(self.holds, self._lives))
 
-    def alerts(self, now: int | None = None) -> dict[int, Alert]:
-        """All alerts that were told, by rising id; those that are true were so until ``now`` (default: the newest tick)."""
-        alerts = dict(self._book.alerts)
+    def alerts(self, now: int | None = None, only: Collection[int] | None = None) -> dict[int, Alert]:
+        """All alerts that were told, by rising id; those that are true were so until ``now`` (default: the newest tick).
+
+        ``only`` = ids of some.
+        """
+        told = self._book.alerts
+        alerts = dict(told) if only is None else {id: told[id] for id in sorted(only) if id in told}
         for _, _, life in self._each():
-            if life.state is State.OPEN:
+            if life.state is State.OPEN and life.alert in alerts:
                 alerts[life.alert] = replace(alerts[life.alert], last=self._now if now is None else now)
         return alerts
 

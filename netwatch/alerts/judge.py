@@ -102,7 +102,7 @@ class Judge:
                 self._ask_tables(network, now, due, easing)
             events = self.engine.advance(now)
             if events:
-                alerts = self.engine.alerts()
+                alerts = self.engine.alerts(only={event.alert for event in events})
                 told += [(event, alerts[event.alert]) for event in events if event.alert in alerts]
         for code, mask in masks.items():
             self._was[code] = mask[-1].copy()
@@ -148,19 +148,19 @@ class Judge:
 
     def _ask_tables(self, network: Network, now: int, due: set[str], easing: Easing) -> None:
         news = network.revision != self._revision
-        self._revision = network.revision
+        self._revision, still = network.revision, network.revision_of(())
         for each in TABLE_RULES:
             code = each.rule.code
             wake = self._wakes[code]
-            if (news and self._concerns(each, network)) or code in due or (wake is not None and wake <= now):
+            if (news and self._concerns(each, network, still)) or code in due or (wake is not None and wake <= now):
                 looked, read = network.parts.reading(partial(each.look, network, now))
-                self._rests[code] = read, network.revision_of(read)
+                self._rests[code] = read, still + network.parts.changes_of(read)
                 self._wakes[code] = looked.wake
                 if looked.findings or self.engine.holds(code):
                     self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, easing))
 
-    def _concerns(self, rule: TableRule, network: Network) -> bool:
-        """May news change what a rule over the slow tables says?"""
+    def _concerns(self, rule: TableRule, network: Network, still: int) -> bool:
+        """May news change what a rule over the slow tables says? ``still`` = changes of all but the model's parts."""
         code = rule.rule.code
         if rule.rule.steady:
             return self._wakes[code] is None
@@ -168,8 +168,8 @@ class Judge:
         if ground is not None:
             before, self._grounds[code] = self._grounds.get(code), ground(network)
             return before != self._grounds[code]
-        rests = self._rests.get(code)
-        return rests is None or network.revision_of(rests[0]) != rests[1]
+        read, changes = self._rests.get(code, (set[str](), -1))
+        return changes != (still + network.parts.changes_of(read) if read else still)
 
     def _fitted(self, network: Network, rule: Rule, findings: list[Finding], easing: Easing) -> list[Finding]:
         """No surer than can be from where we listen, silent where it can't be seen from there; no louder than the phase asks.
