@@ -23,16 +23,15 @@ U64 = npt.NDArray[np.uint64]
 def know_ports(network: Network, it: Prepared, lo: int, hi: int) -> None:
     """Ports of rows lo..hi, the first few MACs on each, and which of them are ours."""
     ports, frames, vantage = it.batch.port[lo:hi], it.decoded.frames, network.vantage
-    indices = [int(ports[0])]
+    rows: dict[int, slice | I64] = {int(ports[0]): slice(lo, hi)}
     if (ports != ports[0]).any():
         _, first = np.unique(ports, return_index=True)
-        indices = ports[np.sort(first)].tolist()
-    for index in indices:
-        here = np.flatnonzero(ports == index) + lo
-        sent = here[it.batch.direction[here] == 2]
-        news = vantage.know(index, network.ports[index], int(it.time[here[0]]))
-        news |= vantage.hear(index, frames.mac[here], it.time[here])
-        news |= vantage.send(index, frames.mac[sent])
+        rows = {index: np.flatnonzero(ports == index) + lo for index in ports[np.sort(first)].tolist()}
+    for index, here in rows.items():
+        mac, time = frames.mac[here], it.time[here]
+        news = vantage.know(index, network.ports[index], int(time[0]))
+        news |= vantage.hear(index, mac, time)
+        news |= vantage.send(index, mac[it.batch.direction[here] == 2])
         network.revision += news
 
 

@@ -27,6 +27,7 @@ class _Told:
     server: str = ""
 
 
+_UNTOLD = _Told()
 _NOTHING: Mapping[str, str] = MappingProxyType({})
 
 
@@ -159,10 +160,10 @@ class Boxes:
     def tell(self, key: tuple[int, int], names: Mapping[str, str], server: str) -> bool:
         """A record tells names of a box and the DHCP server that it chose, '' = none; True when that is news."""
         box = self.table.get(*key)
-        told = self.told.get(box) or _Told()
-        if box < 0 or not (names.items() - told.names.items() or server not in ("", told.server)):
+        told = self.told.get(box, _UNTOLD)
+        if box < 0 or (server in ("", told.server) and names.items() <= told.names.items()):
             return False
-        self.told[box] = told
+        told = self.told.setdefault(box, _Told())
         told.names.update(names)
         told.server = server or told.server
         return True

@@ -50,6 +50,7 @@ class KeyTable:
         self.last_second = np.full(16, -1, np.int64)
         self.last_tick = np.full(16, -1, np.int64)
         self._exact: dict[bytes, int] = {}
+        self._layout = f"={width}Q"
         self._free: list[int] = []
         self._hashes: U64 = np.zeros(0, np.uint64)
         """Rising, of the keys held; those that came since it was last looked into wait in ``_came``."""
@@ -86,7 +87,7 @@ class KeyTable:
 
     def get(self, *key: int) -> int:
         """The id of one key, -1 where it is not held."""
-        return self._exact.get(struct.pack(f"={self.width}Q", *key), -1)
+        return self._exact.get(struct.pack(self._layout, *key), -1)
 
     def admit(self, columns: Sequence[U64], row: int, n: int, time: int) -> int:
         """The id of a key, a new one where it was not held; -1 when the table is full."""

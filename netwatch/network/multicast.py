@@ -209,8 +209,8 @@ class Multicast:
 
     def _hold(self, member: Member, segment: int, time: int) -> None:
         """A report after a query renews the membership; without a lapse it has been held all along."""
-        query, lasts = self.last_query.get(segment), self.remembered(segment)
-        if query is not None and time - query[0] <= lasts:
+        query = self.last_query.get(segment)
+        if query is not None and time - query[0] <= (lasts := self.remembered(segment)):
             since = member.held[0] if member.held is not None and time <= member.held[1] else time
             member.held = since, query[0] + lasts
 

@@ -114,9 +114,8 @@ class Vantage:
         if self.pairs.admit(columns, row, n, time) < 0 or self.pairs.held == held:
             return
         mac, port, other = int(columns[0][row]) >> 16, int(columns[0][row]) & 0xFFFF, int(columns[1][row])
-        back = (np.array([other << 16 | port], np.uint64), np.array([mac], np.uint64))
         both = self._both_ways.setdefault(port, set())
-        if self.pairs.find(back)[0] >= 0 and len(both) < _PAIRS:
+        if self.pairs.get(other << 16 | port, mac) >= 0 and len(both) < _PAIRS:
             both.add((min(mac, other), max(mac, other)))
 
     def answer(self, record: Dhcp) -> None:

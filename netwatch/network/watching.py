@@ -24,13 +24,12 @@ def requests(network: Network, record: Igmp, time: int) -> None:
         if not record.group and (record.segment, record.src) not in network.multicast.queriers:
             network.changes.note(Change(time, "querier", record.segment, n, mac, record.src))
         return
-    own = mac in network.own(record.segment)
     for entry in record.records:
         group = network.multicast.groups.get((record.segment, entry.group))
         member = None if group is None else group.members.get(record.mac)
         if entry.what == "leave" and (member is None or member.left is None):
             network.changes.note(Change(time, "left", record.segment, n, mac, entry.group))
-        elif entry.what == "join" and own and (member is None or member.left is not None):
+        elif entry.what == "join" and (member is None or member.left is not None) and mac in network.own(record.segment):
             network.changes.note(Change(time, "own-join", record.segment, n, mac, entry.group))
 
 
