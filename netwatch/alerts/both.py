@@ -58,7 +58,6 @@ class _Proven:
 
 def _proven(network: Network, sacn: dict[int, int], artnet: dict[int, int]) -> _Proven | None:
     numbers = network.numbers
-    network.streams.prints.fit(network.streams.table.size)
     fits = {offset: _fit(network, sacn, artnet, offset) for offset in prints.OFFSETS}
     offset = max(fits, key=lambda each: fits[each][0])
     share, shared = fits[offset]

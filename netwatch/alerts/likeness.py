@@ -14,7 +14,6 @@ def alike(network: Network, now: int, a: int, b: int) -> bool | None:
     streams, numbers = network.streams, network.numbers
     within = int(numbers.same_light_within_s * NS)
     if streams.prints.on:
-        streams.prints.fit(streams.table.size)
         tested, found = prints.alike(streams.prints, np.array([a]), np.array([b]), within)
         if tested[0] >= numbers.same_light_frames:
             share = found[0] / tested[0]

@@ -20,12 +20,17 @@ _STEPS = 4
 
 def tracking(scene: Scene, ticks: I64, ones: I64, others: I64) -> Bool:
     """[cells] whether one of two flows follows the other at a tick's end."""
-    if not scene.network.streams.prints.on or not len(ticks):
-        return np.zeros(len(ticks), bool)
-    prints = scene.network.streams.prints
+    prints, out = scene.network.streams.prints, np.zeros(len(ticks), bool)
+    if not prints.on or not len(ticks):
+        return out
     now, lag = scene.figures.now[ticks], int(scene.network.numbers.tracking_lag_s * NS)
     one, other = prints.at(ticks, ones), prints.at(ticks, others)
-    return _follows(one, other, now, lag) | _follows(other, one, now, lag)
+    for main, backup in ((one, other), (other, one)):
+        # Of most that fight the newest frame is none that the other remembers.
+        at = np.flatnonzero((main[0] == backup[0][:, :1]).any(axis=1) & (backup[1][:, 0] != NO_TIME))
+        if len(at):
+            out[at] |= _follows((main[0][at], main[1][at]), (backup[0][at], backup[1][at]), now[at], lag)
+    return out
 
 
 def _follows(main: tuple[U64, I64], backup: tuple[U64, I64], now: I64, lag: int) -> Bool:

@@ -7,6 +7,7 @@ the frame's words with odd factors: it shows likeness, and proves nothing agains
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +16,7 @@ from netwatch.network.clock import FOR_EVER, LONG_AGO
 
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
+_T = TypeVar("_T", bound=np.generic)
 
 KEPT = 48
 """Frames a flow: 1.1 s at 44 Hz."""
@@ -27,18 +29,15 @@ _FACTORS: U64 = np.random.default_rng(512).integers(0, 1 << 64, 64, np.uint64) |
 
 
 @dataclass(frozen=True, slots=True)
-class _Fold:
-    """What the newest stretch added, and the memory of its flows from before it, newest first."""
+class _Stretch:
+    """The newest stretch."""
 
     ids: I64
-    begins: I64
-    """The first row of each of ``ids``."""
+    """Flows that changed."""
     cell: I64
     """[rows] place of the flow in ``ids`` << 32 | tick of the stretch, rising."""
-    rows: tuple[U64, I64]
-    """Prints and times."""
-    before: tuple[U64, I64]
-    """[ids, 48] likewise."""
+    lines: tuple[U64, I64]
+    """[48 * ids + rows] prints and times: of one flow after the other the memory from before, then its rows, oldest first."""
 
 
 class Prints:
@@ -51,7 +50,7 @@ class Prints:
         """[flows, 48] ns, in no order; NO_TIME = none."""
         self._count: I64 = np.zeros(0, np.int64)
         """[flows] frames so far: the next one's place, modulo 48."""
-        self._fold: _Fold | None = None
+        self._stretch: _Stretch | None = None
 
     def fit(self, flows: int) -> None:
         """Have room for so many flows."""
@@ -66,15 +65,16 @@ class Prints:
         """These flows left; their ids will be those of others."""
         self.time[flows[flows < len(self.time)]] = NO_TIME
 
-    def begin(self) -> None:
-        """A new stretch."""
-        self._fold = None
+    def begin(self, flows: int) -> None:
+        """A new stretch, with so many flows."""
+        self._stretch = None
+        if self.on:
+            self.fit(flows)
 
     def fold(self, flow: I64, k: I64, ticks: int, time: I64, frames: npt.NDArray[np.uint8]) -> None:
         """Frames [rows, 512] of ticks ``k`` of ``ticks`` that differ from the one before, sorted by flow, each flow's by time."""
         if not len(flow):
             return
-        self.fit(int(flow[-1]) + 1)
         prints = frames.view(np.uint64) @ _FACTORS
         opens = np.empty(len(flow), bool)
         opens[0] = True
@@ -82,38 +82,44 @@ class Prints:
         begins = np.flatnonzero(opens)
         ids, counts = flow[begins], np.diff(begins, append=len(flow))
         if ticks > 1:  # else all of it is the memory at the end of its tick
-            self._fold = _Fold(ids, begins, (np.cumsum(opens) - 1 << 32) | k, (prints, time), self.newest(ids, KEPT))
+            which = np.cumsum(opens) - 1
+            self._stretch = _Stretch(ids, which << 32 | k, _lines(which, begins, (prints, time), self.newest(ids, KEPT)))
         place = (np.arange(len(flow)) + np.repeat(self._count[ids] - begins, counts)) % KEPT
         self._print[flow, place], self.time[flow, place] = prints, time  # of two in one place the later stays
         self._count[ids] += counts
 
     def newest(self, flows: I64, most: int) -> tuple[U64, I64]:
         """[flows, most] prints and times of the newest frames, newest first."""
-        place = (self._count[flows][:, None] - 1 - np.arange(most)) % KEPT
-        return self._print[flows[:, None], place], self.time[flows[:, None], place]
+        place = (self._count[flows][:, None] - 1 - np.arange(most)) % KEPT + KEPT * flows[:, None]
+        return self._print.take(place), self.time.take(place)
 
     def at(self, ticks: I64, flows: I64) -> tuple[U64, I64]:
         """[cells, 48] prints and times, newest first, of flows at the ends of ticks of the newest stretch."""
-        self.fit(int(flows.max()) + 1)
-        now, fold = self.newest(flows, KEPT), self._fold
-        if fold is None:
-            return now
-        place = np.minimum(np.searchsorted(fold.ids, flows), len(fold.ids) - 1)
-        known = fold.ids[place] == flows
-        ends = np.searchsorted(fold.cell, (place << 32) | ticks, side="right")
-        counts = np.where(known, ends - fold.begins[place], 0)
-        before = tuple(np.where(known[:, None], kept[place], each) for kept, each in zip(fold.before, now, strict=True))
-        return _newest(ends, counts, fold.rows, before)  # type: ignore[arg-type]
+        stretch = self._stretch
+        if stretch is None:
+            return self.newest(flows, KEPT)
+        which = np.minimum(np.searchsorted(stretch.ids, flows), len(stretch.ids) - 1)
+        begins = np.searchsorted(stretch.cell, which << 32 | ticks, side="right") + KEPT * which
+        prints, times = _windows(stretch.lines[0])[begins, ::-1], _windows(stretch.lines[1])[begins, ::-1]
+        still = np.flatnonzero(stretch.ids[which] != flows)
+        if len(still):
+            prints[still], times[still] = self.newest(flows[still], KEPT)
+        return prints, times
 
 
-def _newest(ends: I64, counts: I64, rows: tuple[U64, I64], before: tuple[U64, I64]) -> tuple[U64, I64]:
-    """[cells, 48] the newest first of ``counts`` rows that end before ``ends``, and of the memory from before them."""
-    place, counts = np.arange(KEPT), counts[:, None]
-    fresh, old = np.maximum(ends[:, None] - 1 - place, 0), np.maximum(place - counts, 0)
-    prints, times = (
-        np.where(place < counts, new[fresh], np.take_along_axis(kept, old, 1)) for new, kept in zip(rows, before, strict=True)
-    )
+def _lines(which: I64, begins: I64, rows: tuple[U64, I64], before: tuple[U64, I64]) -> tuple[U64, I64]:
+    """Rows of flows, which begin there, each flow's behind its own of [flows, 48] ``before``, newest first."""
+    new = np.arange(len(which)) + KEPT * (which + 1)
+    old = new[begins, None] - 1 - np.arange(KEPT)
+    prints, times = np.empty(len(new) + old.size, np.uint64), np.empty(len(new) + old.size, np.int64)
+    for line, added, kept in zip((prints, times), rows, before, strict=True):
+        line[new], line[old] = added, kept
     return prints, times
+
+
+def _windows(line: npt.NDArray[_T]) -> npt.NDArray[_T]:
+    """[places, 48] of a line from each place on, nothing copied."""
+    return np.ndarray((len(line) - KEPT + 1, KEPT), line.dtype, line, strides=2 * line.strides)
 
 
 def alike(prints: Prints, ones: I64, others: I64, within: int) -> tuple[I64, I64]:

@@ -270,7 +270,7 @@ class Streams:
              now: I64) -> Figures:
         """Fold the level rows of ``ticks`` ticks, and what all other packets say of who is alive."""
         flows = self.table.size
-        self.prints.begin()
+        self.prints.begin(flows)
         last = np.full((ticks, flows), LONG_AGO, np.int64)
         options = np.zeros((ticks, flows), np.int64)
         priority = np.zeros((ticks, flows), np.int64)
