@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +18,8 @@ U8 = npt.NDArray[np.uint8]
 
 _MOST = 8
 """Flows of one universe that are compared: more than any receiver takes."""
+_FIRST = 64
+"""Slots that are looked at before the others: they decide nearly always."""
 _AT_ONCE = 512
 """Frames that are compared at once: they stay in a processor's nearest cache."""
 
@@ -46,26 +48,28 @@ class Rivals:
     """[ticks, flows] another source has the same, highest priority."""
     fighting: Mask
     """[ticks, flows] and they ask for different levels, neither following the other."""
-    _cells: list[tuple[I64, I64, I64, I64]] = field(default_factory=list)
-    """(tick, flow, flow, DMX channels that differ)."""
+    _cells: list[tuple[I64, I64, I64, I64 | None]] = field(default_factory=list)
+    """(tick, flow, flow, DMX channels that differ; None = not counted yet)."""
 
-    def mark(self, scene: Scene, ticks: I64, ones: I64, others: I64, channels: I64) -> None:
-        """[cells] two flows share at a tick, and differ in so many DMX channels then."""
+    def mark(self, scene: Scene, ticks: I64, ones: I64, others: I64, channels: I64 | None = None) -> None:
+        """[cells] two flows share at a tick; ``channels`` = in how many DMX channels they differ then, where that is known."""
         self.sharing[ticks, ones] = self.sharing[ticks, others] = True
-        apart = np.flatnonzero(channels)
+        apart = np.flatnonzero(_differ(scene, ticks, ones, others) if channels is None else channels)
         apart = apart[~tracking(scene, ticks[apart], ones[apart], others[apart])]
         if len(apart):
-            ticks, ones, others, channels = ticks[apart], ones[apart], others[apart], channels[apart]
+            ticks, ones, others = ticks[apart], ones[apart], others[apart]
             self.fighting[ticks, ones] = self.fighting[ticks, others] = True
-            self._cells.append((ticks, ones, others, channels))
+            self._cells.append((ticks, ones, others, None if channels is None else channels[apart]))
 
-    def at(self, k: int) -> dict[int, list[tuple[int, int, int]]]:
+    def at(self, scene: Scene, k: int) -> dict[int, list[tuple[int, int, int]]]:
         """(flow, flow, DMX channels) of the pairs that fight at a tick, by the first of both."""
         out: dict[int, list[tuple[int, int, int]]] = {}
-        for ticks, *columns in self._cells:
-            here = ticks == k
-            for a, b, channels in zip(*(column[here].tolist() for column in columns), strict=True):
-                out.setdefault(a, []).append((a, b, channels))
+        for ticks, ones, others, known in self._cells:
+            here = np.flatnonzero(ticks == k)
+            one, other = ones[here], others[here]
+            channels = _differing(scene, ticks[here], one, other) if known is None else known[here]
+            for a, b, count in zip(one.tolist(), other.tolist(), channels.tolist(), strict=True):
+                out.setdefault(a, []).append((a, b, count))
         return out
 
 
@@ -103,8 +107,17 @@ def _compare(scene: Scene, out: Rivals, pairs: _Pairs) -> None:
     contested = (top >= 0) & (priority[:, pairs.one] == top) & (priority[:, pairs.other] == top)
     ticks, at = np.nonzero(contested)
     if len(at):
-        one, other = pairs.one[at], pairs.other[at]
-        out.mark(scene, ticks, one, other, _differing(scene, ticks, one, other))
+        out.mark(scene, ticks, pairs.one[at], pairs.other[at])
+
+
+def _differ(scene: Scene, ticks: I64, one: I64, other: I64) -> npt.NDArray[np.bool_]:
+    """[cells] both drive some DMX channel apart."""
+    steps = int(scene.network.numbers.fight_levels)
+    first = _apart(scene.levels(ticks, one, _FIRST), scene.levels(ticks, other, _FIRST), steps)
+    out: npt.NDArray[np.bool_] = np.any(first.view(np.uint64), axis=1)
+    rest = np.flatnonzero(~out)
+    out[rest] = _differing(scene, ticks[rest], one[rest], other[rest]) > 0
+    return out
 
 
 def _differing(scene: Scene, ticks: I64, one: I64, other: I64, slots: npt.NDArray[np.bool_] | None = None) -> I64:
@@ -144,29 +157,29 @@ def _priority(scene: Scene, flow: int) -> I64:
 
 
 def _apart(one: U8, other: U8, steps: int) -> npt.NDArray[np.bool_]:
-    """[cells, 512] both drive the DMX channel above zero, with levels further apart than rounding."""
+    """[cells, slots] both drive the DMX channel above zero, with levels further apart than rounding."""
     low, high = np.minimum(one, other), np.maximum(one, other)
     apart: npt.NDArray[np.bool_] = high - low > steps
     apart &= low > 0
     return apart
 
 
-def _by(scene: Scene, flows: list[int], key: Callable[[int], tuple[int, ...]]) -> list[list[int]]:
+def _by(flows: list[int], *columns: npt.NDArray[Any]) -> list[list[int]]:
     out: dict[tuple[int, ...], list[int]] = {}
-    for flow in flows:
-        out.setdefault((int(scene.network.streams.segment[flow]), *key(flow)), []).append(flow)
+    for flow, key in zip(flows, zip(*(column[flows].tolist() for column in columns), strict=True), strict=True):
+        out.setdefault(key, []).append(flow)
     return list(out.values())
 
 
 def by_source(scene: Scene, flows: list[int]) -> list[list[int]]:
     """Flows of each source and segment."""
     streams = scene.network.streams
-    return _by(scene, flows, lambda flow: (int(streams.id_hi[flow]), int(streams.id_lo[flow])))
+    return _by(flows, streams.segment, streams.id_hi, streams.id_lo)
 
 
 def by_universe(scene: Scene, flows: list[int]) -> list[list[int]]:
     """Flows of each universe and segment."""
-    return _by(scene, flows, lambda flow: (int(scene.network.streams.universe[flow]),))
+    return _by(flows, scene.network.streams.segment, scene.network.streams.universe)
 
 
 def shared_universes(scene: Scene) -> list[list[int]]:

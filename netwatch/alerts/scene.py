@@ -16,6 +16,7 @@ from netwatch.decode.tables import E131, MULTICAST
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.figures import Figures
 from netwatch.network.network import Network
+from netwatch.network.slots import SLOTS
 from netwatch.network.streams import PREVIEW, TERMINATED
 from netwatch.network.switched_off import went_off
 from netwatch.network.switching import pauses
@@ -34,6 +35,8 @@ class Scene:
         self.network, self.figures = network, figures
         self.memo: dict[str, Any] = {}
         """What rules computed for this stretch and share."""
+        self._who: dict[int, str] = {}
+        """Names of flows that were asked for."""
         self.flows = figures.last.shape[1]
         self.still = still if still is not None and still["flows"] == self.flows else {"flows": self.flows}
         """What follows from the slow tables alone: it stands until they change."""
@@ -127,15 +130,15 @@ class Scene:
         """ns of the newest packet of any kind from each flow's sender."""
         return self.figures.alive[:, self.network.streams.alive[: self.flows]]
 
-    def levels(self, ticks: I64, flows: I64) -> npt.NDArray[np.uint8]:
-        """[cells, 512] levels of flows at the ends of ticks."""
-        rows = self.figures.newest[ticks, flows]
+    def levels(self, ticks: I64, flows: I64, slots: int = SLOTS) -> npt.NDArray[np.uint8]:
+        """[cells, slots] levels of the first ``slots`` of flows at the ends of ticks."""
+        rows, before = self.figures.newest[ticks, flows], self.figures.before[:, :slots]
         older = rows < 0
         if older.all():
-            return self.figures.before[flows]
-        frames = self.figures.frames.at(rows)
+            return before[flows]
+        frames = self.figures.frames.at(rows, slots)
         if older.any():
-            frames[older] = self.figures.before[flows[older]]
+            frames[older] = before[flows[older]]
         return frames
 
     def group_of(self, flow: int) -> str:
@@ -150,7 +153,9 @@ class Scene:
 
     def who(self, flow: int) -> str:
         """The best name of a flow's source."""
-        return who(self.network, flow)
+        if flow not in self._who:
+            self._who[flow] = who(self.network, flow)
+        return self._who[flow]
 
 
 def who(network: Network, flow: int) -> str:

@@ -27,7 +27,11 @@ def _universes(scene: Scene, flows: list[int]) -> list[int]:
 
 
 def _numbers(scene: Scene, k: int, flows: list[int]) -> tuple[int, ...]:
-    return tuple(sorted({scene.figures.number(k, flow) for flow in flows})[-3:])
+    return _newest(flows, scene.figures.numbers(k, flows))
+
+
+def _newest(flows: list[int], numbers: dict[int, int]) -> tuple[int, ...]:
+    return tuple(sorted({numbers[flow] for flow in flows})[-3:])
 
 
 class SourcesFighting:
@@ -45,21 +49,22 @@ class SourcesFighting:
         return rivals(scene).fighting
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
-        pairs = rivals(scene).at(at.k)
-        return [self._finding(scene, at, flows, pairs) for flows in by_universe(scene, at.flows)]
+        pairs, newest = rivals(scene).at(scene, at.k), scene.figures.numbers(at.k, at.flows)
+        return [self._finding(scene, at, flows, pairs, newest) for flows in by_universe(scene, at.flows)]
 
-    def _finding(self, scene: Scene, at: Marked, flows: list[int], pairs: dict[int, list[tuple[int, int, int]]]) -> Finding:
-        a, b, channels = max((pair for flow in flows for pair in pairs.get(flow, ())), key=lambda pair: pair[2])
+    def _finding(
+        self, scene: Scene, at: Marked, flows: list[int], pairs: dict[int, list[tuple[int, int, int]]], newest: dict[int, int]
+    ) -> Finding:
+        one, other, channels = max((pair for flow in flows for pair in pairs.get(flow, ())), key=lambda pair: pair[2])
         streams, universe = scene.network.streams, int(scene.network.streams.universe[flows[0]])
-        names = list(dict.fromkeys(scene.who(flow) for flow in flows))
+        a, b, names = scene.who(one), scene.who(other), list(dict.fromkeys(map(scene.who, flows)))
         slotwise = any(flow in streams.slotwise.flows for flow in flows)
         return Finding(
-            int(streams.segment[flows[0]]), f"universe:{universe}", "now", "certain", int(at.since[flows].min()),
-            {"universe": universe, "protocol": "e131", "a": scene.who(a), "b": scene.who(b), "channels": channels,
-             "priority": None if slotwise else int(scene.figures.priority[at.k, a]),
-             "also": [each for each in names if each not in (scene.who(a), scene.who(b))],
-             "covers": [f"universe:{universe}"]},
-            _numbers(scene, at.k, flows),
+            int(streams.segment[flows[0]]), f"universe:{universe}", "now", "certain", min(at.since[flows].tolist()),
+            {"universe": universe, "protocol": "e131", "a": a, "b": b, "channels": channels,
+             "priority": None if slotwise else int(scene.figures.priority[at.k, one]),
+             "also": [each for each in names if each not in (a, b)], "covers": [f"universe:{universe}"]},
+            _newest(flows, newest),
         )  # fmt: skip
 
 
@@ -77,18 +82,19 @@ class UniverseShared:
         return rivals(scene).sharing
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
-        return [self._finding(scene, at, flows) for flows in by_universe(scene, at.flows)]
+        newest = scene.figures.numbers(at.k, at.flows)
+        return [self._finding(scene, at, flows, newest) for flows in by_universe(scene, at.flows)]
 
-    def _finding(self, scene: Scene, at: Marked, flows: list[int]) -> Finding:
+    def _finding(self, scene: Scene, at: Marked, flows: list[int], newest: dict[int, int]) -> Finding:
         streams, universe = scene.network.streams, int(scene.network.streams.universe[flows[0]])
-        sources = len({int(streams.stream[flow]) for flow in flows})
+        sources = len(set(streams.stream[flows].tolist()))
         many = sources >= scene.network.numbers.shared_many
         return Finding(
             int(streams.segment[flows[0]]), f"universe:{universe}",
-            "quality" if many else "note", "likely" if many else "certain", int(at.since[flows].min()),
-            {"universe": universe, "protocol": "e131", "also": list(dict.fromkeys(scene.who(flow) for flow in flows)),
+            "quality" if many else "note", "likely" if many else "certain", min(at.since[flows].tolist()),
+            {"universe": universe, "protocol": "e131", "also": list(dict.fromkeys(map(scene.who, flows))),
              "sources": sources, "priority": int(scene.figures.priority[at.k, flows[0]])},
-            _numbers(scene, at.k, flows),
+            _newest(flows, newest),
         )  # fmt: skip
 
 

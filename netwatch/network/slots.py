@@ -39,9 +39,9 @@ class SlotRows:
     def __len__(self) -> int:
         return len(self.place)
 
-    def at(self, rows: I64) -> U8:
-        """[rows, 512] levels, zero behind each frame's slots."""
-        return self._copied(rows, SLOTS)
+    def at(self, rows: I64, slots: int = SLOTS) -> U8:
+        """[rows, slots] levels of the first ``slots``, zero behind each frame's own."""
+        return self._copied(rows, slots)
 
     def differ(self, begins: I64, levels: U8, slots: I64, flows: I64) -> Bool:
         """Which frames differ from the one before.

@@ -58,6 +58,17 @@ def test_a_fight_on_some_channels_is_seen_from_an_ordinary_port_and_ends():
     )
 
 
+@pytest.mark.parametrize("before", [64, 511])
+def test_a_fight_on_the_last_channels_alone_is_seen(before: int):
+    """The first ones they share, or leave to each other."""
+    story(
+        MIRROR,
+        stream(7, DESK, stop=20, levels=lambda i: bytes(9) + LOW[9:before] + bytes((50 + i % 100,)) * (512 - before)),
+        stream(7, BACKUP, start=2, stop=20, levels=HIGH[:9] + LOW[9:before] + HIGH[before:], first=9),
+        expect("sources-fighting", severity="now", opened=(5, 5.6), facts={"channels": 512 - before}),
+    )
+
+
 def test_slot_priorities_make_a_fight_on_the_slots_that_both_hold():
     """START code 0xDD: 0 = this source does not control the slot (as two public merge libraries have it)."""
     both = bytes((100,)) * 10 + bytes(502)
