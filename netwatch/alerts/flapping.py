@@ -42,13 +42,17 @@ class _Rig:
         """Does it stand in the plan?"""
         return self._expected is not None and self._expected.by_mac(box[1]) is not None
 
-    def heard(self) -> set[Box]:
-        """Nodes, and receivers of light."""
-        heard = {(bind.segment, bind.mac) for bind in self.network.nodes.binds.values()}
+    def heard(self, last: _Last | None) -> tuple[tuple[int, ...], set[Box]]:
+        """Nodes and receivers of light, as they were ``last`` where none came and none went; and what tells that."""
+        binds = self.network.nodes.binds
+        known = binds.held, binds.evicted, self.network.multicast.memberships
+        if last is not None and last.known == known:
+            return known, last.heard
+        heard = {(bind.segment, bind.mac) for bind in binds.values()}
         for (segment, address), group in self.network.multicast.groups.items():
             if address.startswith(_LIGHT):
                 heard.update(zip(repeat(segment), group.members))
-        return heard
+        return known, heard
 
 
 class _Made(NamedTuple):
@@ -67,6 +71,10 @@ class _Last(NamedTuple):
     still: int
     """The revision of the slow tables, parts apart: any box may be another one with the next."""
     made: dict[Box, _Made]
+    known: tuple[int, ...]
+    """Nodes and memberships so far."""
+    heard: set[Box]
+    """Nodes, and receivers of light."""
 
 
 class LinkFlapping:
@@ -85,7 +93,8 @@ class LinkFlapping:
         looked, rig, still, last = Looked(), _Rig(network), network.revision_of(()), self._last.get(network)
         made = last.made if last is not None and last.still == still else {}
         least, young = int(network.numbers.starts_least), now - int(network.numbers.starts_within_s * NS)
-        fresh, heard = dict[Box, _Made](), rig.heard() if len(network.starts.boxes) else set[Box]()
+        fresh = dict[Box, _Made]()
+        known, heard = rig.heard(last) if len(network.starts.boxes) else ((), set[Box]())
         for place, box in network.starts.boxes.items():
             times = box.times
             if len(times) < least or times[-least][0] <= young:
@@ -94,7 +103,7 @@ class LinkFlapping:
             if one is None or one.turns != box.turns or one.holds != holds or (one.times and one.times[0][0] <= young):
                 one = self._make(rig, place, box, young, holds=holds)
             fresh[place] = one
-        self._last[network] = _Last(still, fresh)
+        self._last[network] = _Last(still, fresh, known, heard)
         told = [one for one in fresh.values() if one.finding is not None]
         looked.findings += [one.finding for one in told if one.finding is not None]
         if told:

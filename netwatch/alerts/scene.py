@@ -5,6 +5,7 @@ All masks are [ticks, flows]. Slow tables stand still inside a stretch, so what 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
@@ -40,6 +41,17 @@ class Scene:
         self.flows = figures.last.shape[1]
         self.still = still if still is not None and still["flows"] == self.flows else {"flows": self.flows}
         """What follows from the slow tables alone: it stands until they change."""
+
+    def standing(self, name: str, make: Callable[[], Mask]) -> Mask:
+        """[flows] what the slow tables alone decide, worked out anew only when they changed."""
+        if name not in self.still:
+            self.still[name] = make()
+        return self.still[name]  # type: ignore[no-any-return]
+
+    @cached_property
+    def nothing(self) -> Mask:
+        """[ticks, flows] a mask that marks nothing; not to be written to."""
+        return np.zeros(self.figures.last.shape, bool)
 
     @cached_property
     def used(self) -> Mask:

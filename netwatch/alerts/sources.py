@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
@@ -231,9 +232,14 @@ class UniverseOutOfRange:
     rule = Rule("universe-out-of-range", certainty=_EVERYWHERE)
 
     def mask(self, scene: Scene) -> Mask:
-        universe = scene.network.streams.universe[: scene.flows]
-        light = scene.active & scene.settled & (scene.network.streams.protocol[: scene.flows] == E131)
-        wrong: Mask = light & ((universe == 0) | (universe > _UNIVERSES))
+        wrong = scene.standing("out of range", partial(self._wrong, scene))
+        return scene.active & wrong if wrong.any() else scene.nothing
+
+    @staticmethod
+    def _wrong(scene: Scene) -> Mask:
+        """[flows]."""
+        streams, universe = scene.network.streams, scene.network.streams.universe[: scene.flows]
+        wrong: Mask = scene.settled & (streams.protocol[: scene.flows] == E131) & ((universe == 0) | (universe > _UNIVERSES))
         return wrong
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
@@ -246,11 +252,17 @@ class WrongMulticastGroup:
     rule = Rule("wrong-multicast-group", certainty=_EVERYWHERE)
 
     def mask(self, scene: Scene) -> Mask:
+        wrong = scene.standing("wrong group", partial(self._wrong, scene))
+        return scene.active & wrong if wrong.any() else scene.nothing
+
+    @staticmethod
+    def _wrong(scene: Scene) -> Mask:
+        """[flows]."""
         streams, flows = scene.network.streams, scene.flows
         universe, dst = streams.universe[:flows], streams.dst[:flows]
         grouped = (dst & _OF_GROUP == 0xE0000000) | (streams.cast[:flows] == MULTICAST) & (dst == 0)
         wrong = grouped & (dst != _GROUPS + universe) & (universe > 0) & (universe <= _UNIVERSES)
-        out: Mask = scene.active & scene.settled & wrong & (streams.protocol[:flows] == E131)
+        out: Mask = scene.settled & wrong & (streams.protocol[:flows] == E131)
         return out
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:

@@ -113,6 +113,8 @@ class Multicast:
         self.numbers = numbers
         self.groups: Capped[tuple[int, str], Group] = Capped("groups", int(numbers.cap_groups))
         self.queriers: Capped[tuple[int, str], Querier] = Capped("queriers", int(numbers.cap_servers))
+        self.memberships = 0
+        """Rises when a box is noted in a group, or forgotten; whether it left does not matter."""
         self.last_query: dict[int, tuple[int, int]] = {}
         """Segment to (ns, n) of the newest general query."""
         self.first_report: dict[int, int] = {}
@@ -183,6 +185,7 @@ class Multicast:
         group = self.groups.touch((record.segment, address), time, lambda: Group(address))
         if group is None:
             return
+        self.memberships += record.mac not in group.members
         member = group.members.setdefault(record.mac, Member())
         member.n = record.n
         if what == "leave":
@@ -202,6 +205,7 @@ class Multicast:
         if len(group.members) > _FEW:
             # Who reported often is no passing one: a flood churns newcomers.
             del group.members[min(group.members, key=lambda mac: self._standing(group.members[mac]))]
+            self.memberships += 1
 
     @staticmethod
     def _standing(member: Member) -> tuple[bool, int]:
@@ -276,5 +280,7 @@ class Multicast:
 
     def evict(self, time: int) -> None:
         """At tick end."""
+        before = self.groups.evicted
         self.groups.evict(time)
+        self.memberships += self.groups.evicted - before
         self.queriers.evict(time)

@@ -91,7 +91,7 @@ class Network:
         self.changes = Changes()
         self.claims = Claims(numbers, self.changes)
         self.presence = Presence()
-        self.habits = Habits(numbers)
+        self._habits = Habits(numbers)
         self.expected: object | None = None
         """What the rules compare with; the model itself never looks at it."""
         self.off: dict[int, Off] = {}
@@ -106,9 +106,11 @@ class Network:
         self.pollers = Pollers(numbers)
         self.nodes = Nodes(numbers)
         self.neighbours = Neighbours(numbers)
-        self.arp_words = ArpWords(numbers)
+        self._arp_words = ArpWords(numbers)
         self.vantage = Vantage(numbers, vantage)
-        self.load = Load()
+        self._load = Load()
+        self._behind: tuple[Prepared, int, int] | None = None
+        """Rows of the newest batch that those three did not take yet: they are not read at each tick."""
         self.circles = Circles(numbers)
         self.links = Links()
         self.starts = Starts(numbers)
@@ -176,7 +178,6 @@ class Network:
         self.octets += int(batch.wirelen[lo:hi].sum())
         self.first = int(it.time[lo]) if self.first is None else self.first
         self.begun = self.first if self.begun is None else self.begun
-        self.load.fold(it.decoded, batch.wirelen, lo, hi)
         self.ports = batch.ports
         found: Sequence[tuple[Record, Said | None]] = ()
         if tick in it.slow:
@@ -189,10 +190,7 @@ class Network:
             self.history.fold(it, lo, hi)
         self.cells.fold(batch.ports, batch.port, it.flows.row[it.flows.between(lo, hi)], it.time, batch.first)
         self._fold_claims(it, tick, lo, hi)
-        self.habits.fold(it.habits, it.time, it.tick, batch.first, lo, hi)
         self._fold_rare_light(it, lo, hi)
-        if len(it.decoded.arps.row):
-            self.arp_words.fold(it.decoded, it.time, it.tick, batch.first, lo, hi)
         self.revision += self.links.fold(batch, it.decoded, it.time, lo, hi, self.vantage.ports)
         if len(it.decoded.arps.row):
             self.revision += self.starts.fold(it.decoded, it.time, batch.first, lo, hi)
@@ -201,7 +199,35 @@ class Network:
             self._record(record, told, int(it.time[record.n - it.batch.first]))
         self.revision += beside != (self._beside() if found else ())
         self.revision += self.circles.waits(tick + ticks - 1, self.streams)
+        self._behind = it, lo if self._behind is None else self._behind[1], hi
+        if hi == batch.rows:
+            self._catch_up()
         return figures
+
+    def _catch_up(self) -> None:
+        """Fold what waits, in one go."""
+        if self._behind is None:
+            return
+        (it, lo, hi), self._behind = self._behind, None
+        self._load.fold(it.decoded, it.batch.wirelen, lo, hi)
+        self._habits.fold(it.habits, it.time, it.tick, it.batch.first, lo, hi)
+        self._arp_words.fold(it.decoded, it.time, it.tick, it.batch.first, lo, hi)
+
+    @property
+    def habits(self) -> Habits:
+        """Up to the row that was folded last; so are the next two."""
+        self._catch_up()
+        return self._habits
+
+    @property
+    def arp_words(self) -> ArpWords:
+        self._catch_up()
+        return self._arp_words
+
+    @property
+    def load(self) -> Load:
+        self._catch_up()
+        return self._load
 
     def of_source(self, what: str, flow: int, at: int, n: int) -> Change:
         """A change of a source on its universe."""

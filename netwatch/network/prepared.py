@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from netwatch.decode.tables import UNICAST, Decoded, Frames
 from netwatch.network.clock import TICK
+from netwatch.network.habits import Habits
 from netwatch.network.keys import KeyTable
 from netwatch.network.vantage import HEARD, PortState
 from netwatch.packets.batch import PacketBatch
@@ -120,7 +121,7 @@ def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, o
         batch, decoded, time, time // TICK,
         Keyed(streams.table, _light(decoded, batch.rows), partial(streams.columns, decoded), streams.known(decoded)),
         Keyed.of(claims.table, claim_row, claim_columns), Keyed.of(vantage.pairs, unicast, pairs),
-        _less(out, *network.habits.rows(decoded)),
+        _less(out, *Habits.rows(decoded)),
     )  # fmt: skip
     find_news(network, it)
     kinds, light = decoded.kinds, it.tick if decoded.kinds is not None else it.tick[it.flows.row]
