@@ -42,6 +42,12 @@ def mac_text(value: int) -> str:
 
 
 @lru_cache(_TEXTS)
+def mac_number(text: str) -> int:
+    """The MAC of such a text."""
+    return int(text.replace(":", "") or "0", 16)
+
+
+@lru_cache(_TEXTS)
 def address_text(value: int) -> str:
     """A 32-bit IPv4 address as '10.0.0.5'; '' for 0 = none."""
     return f"{value >> 24 & 255}.{value >> 16 & 255}.{value >> 8 & 255}.{value & 255}" if value else ""

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from netwatch.decode import records
 from netwatch.decode.tables import Decoded, Dhcp, Discovery, Lldp, PollReply, Record
+from netwatch.decode.text import mac_number
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import PacketBatch
 
@@ -30,7 +31,7 @@ class Reading:
     def read(self, batch: PacketBatch, decoded: Decoded, lo: int, hi: int) -> list[Record]:
         """The records of rows lo..hi, which belong to one tick."""
         rare = decoded.rare
-        a, b = np.searchsorted(rare.row, (lo, hi)).tolist()
+        a, b = rare.row.searchsorted((lo, hi)).tolist()
         index = self._first_of_kind(rare.kind[a:b]) + a
         keys = list(zip(rare.kind[index].tolist(), decoded.frames.mac[rare.row[index]].tolist(), strict=True))
         self._of_mac.update(keys)
@@ -92,5 +93,5 @@ def said(record: Record) -> Said | None:
         return None
     if not name and not server:
         return None
-    mac = int(who.replace(":", "") or "0", 16)
+    mac = mac_number(who)
     return Said((record.segment, mac), {origin: name} if name and mac else {}, server) if mac or server else None

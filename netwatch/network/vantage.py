@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.decode.tables import Dhcp
+from netwatch.decode.text import mac_number
 from netwatch.network.clock import NS
 from netwatch.network.keys import KeyTable
 from netwatch.network.laptop import LaptopFacts, interfaces
@@ -120,10 +121,10 @@ class Vantage:
 
     def answer(self, record: Dhcp) -> None:
         """An OFFER or ACK by unicast shows a conversation of two others, unless the client is we ourselves."""
-        if record.message in (OFFER, ACK) and record.to_mac == record.chaddr:
+        if record.message in (OFFER, ACK) and record.chaddr and record.to_mac == record.chaddr:
             answered = self.port(record.segment >> 24).answered
             if len(answered) < 8:
-                answered.add(int(record.chaddr.replace(":", ""), 16))
+                answered.add(mac_number(record.chaddr))
 
     def hear(self, port: int, macs: U64, time: npt.NDArray[np.int64]) -> bool:
         """Note the first few MACs heard on a port; True when one is new."""
@@ -151,7 +152,7 @@ class Vantage:
         state = self.port(index)
         if state.own:
             return state.own
-        return {int(mac.replace(":", ""), 16) for mac in reporters} if len(reporters) == 1 else set()
+        return {mac_number(mac) for mac in reporters if mac} if len(reporters) == 1 else set()
 
     def judge(self, now: int, reporters: dict[int, set[str]]) -> bool:
         """At tick end; True when something became known."""

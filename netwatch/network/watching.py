@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from netwatch.decode.tables import Igmp
+from netwatch.decode.text import mac_number
 from netwatch.network.changes import Change
 from netwatch.network.clock import NS
 from netwatch.network.multicast import Act
@@ -19,7 +20,7 @@ def requests(network: Network, record: Igmp, time: int) -> None:
     """A request that is about to be folded: a box leaves a group, this laptop asks for one, somebody asks who listens."""
     if not record.checksum_good:
         return
-    mac, n = int(record.mac.replace(":", "") or "0", 16), record.n
+    mac, n = mac_number(record.mac), record.n
     if record.what == "query":
         if not record.group and (record.segment, record.src) not in network.multicast.queriers:
             network.changes.note(Change(time, "querier", record.segment, n, mac, record.src))

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from netwatch.decode.text import MOST, address_text, clean, mac_text
+from netwatch.decode.text import MOST, address_text, clean, mac_number, mac_text
 
 HOSTILE = [
     0x07, 0x0A, 0x0D, 0x1B, 0x7F, 0x80, 0x9B, 0x061C, 0x200B, 0x200E, 0x200F, 0x2028, 0x202A, 0x202E, 0x2066, 0x2069, 0xFEFF,
@@ -79,7 +79,8 @@ def test_what_is_clean_stays_so_and_can_be_written(value: bytes | str) -> None:
 def test_addresses_read_as_the_standard_library_writes_them(address: int, mac: int) -> None:
     assert address_text(address) == str(ipaddress.IPv4Address(address))
     assert mac_text(mac) == ":".join(f"{mac:012x}"[at : at + 2] for at in range(0, 12, 2))
+    assert mac_number(mac_text(mac)) == mac
 
 
 def test_none_is_empty() -> None:
-    assert (address_text(0), mac_text(0)) == ("", "")
+    assert (address_text(0), mac_text(0), mac_number("")) == ("", "", 0)

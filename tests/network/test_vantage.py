@@ -76,6 +76,13 @@ def test_broadcast_answers_reach_every_port() -> None:
     assert where(at(1, *answers)) == "unknown"
 
 
+def test_where_the_link_has_no_macs_nobody_is_named_by_one() -> None:
+    """Raw IP, as tunnels have it (link type 101); the client's own may be missing, too (RFC 4390 2.1, from memory)."""
+    answer = bytearray(dhcp(OFFER, WALK, server=SERVER.address, yiaddr="10.0.0.50", by=SERVER, broadcast=False, lease=60)[14:])
+    answer[20 + 8 + 2] = 0
+    assert where(at(1, report(WALK, "239.255.0.1")[14:], bytes(answer)), (Port("tun0", 101),)) == "unknown"
+
+
 def test_two_others_heard_for_a_minute_are_an_ordinary_port() -> None:
     assert where(BROADCASTS) == "ordinary"
     assert where(BROADCASTS[:10]) == "unknown"
