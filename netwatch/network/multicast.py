@@ -185,8 +185,10 @@ class Multicast:
         group = self.groups.touch((record.segment, address), time, lambda: Group(address))
         if group is None:
             return
-        self.memberships += record.mac not in group.members
-        member = group.members.setdefault(record.mac, Member())
+        member = group.members.get(record.mac)
+        if member is None:
+            member = group.members[record.mac] = Member()
+            self.memberships += 1
         member.n = record.n
         if what == "leave":
             group.left = True

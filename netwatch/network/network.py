@@ -311,14 +311,15 @@ class Network:
         if isinstance(record, Dhcp):
             if not record.message:
                 self._unread("DHCP without a type")
-            known = self.leases.servers.held
-            self.leases.fold(record, time)
-            if self.leases.servers.held > known:
+            leases = self.leases
+            known = leases.servers.held
+            leases.fold(record, time)
+            if leases.servers.held > known:
                 self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
             self.vantage.answer(record)
             if asked.answered(self.questions, record):
-                self.leases.answered(record)
-            client = self.leases.clients.get((record.segment, record.chaddr))
+                leases.answered(record)
+            client = leases.clients.get((record.segment, record.chaddr))
             begins = self.starts.dhcp(record, time, None if client is None else client.chose)
             return ("leases", "starts") if begins else ("leases",)
         if isinstance(record, Igmp):

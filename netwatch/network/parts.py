@@ -25,7 +25,8 @@ class Parts:
     def note(self, changed: Collection[str]) -> None:
         """A record changed these parts, and nothing else."""
         self.records += 1
-        self.changes.update(changed)
+        for part in changed:
+            self.changes[part] += 1
 
     def reading(self, look: Callable[[], T]) -> tuple[T, set[str]]:
         """What somebody sees, and the parts that were looked at for it."""

@@ -56,13 +56,12 @@ class Keyed:
         rows = len(self.row)
         if not rows or self.row[-1] == rows - 1:  # each row of the batch up to there
             return slice(min(lo, rows), min(hi, rows))
-        a, b = np.searchsorted(self.row, (lo, hi))
-        return slice(int(a), int(b))
+        return slice(*self.row.searchsorted((lo, hi)).tolist())
 
     def unknown(self, lo: int, hi: int) -> I64:
         """Places of the keys in rows lo..hi that are not held."""
         part = self.between(lo, hi)
-        places: I64 = np.flatnonzero(self.id[part] < 0) + part.start
+        places: I64 = (self.id[part] < 0).nonzero()[0] + part.start
         return places
 
     def look_up(self, lo: int, hi: int) -> None:
