@@ -40,29 +40,28 @@ def decode(batch: PacketBatch, forms: Forms | None = None) -> Decoded:
         decoded = _beside(batch, forms, seen.form, known)
     else:
         decoded = _read(batch)
-    forms.learn(batch, decoded, seen, np.flatnonzero(seen.form[decoded.levels.row] < 0))
+    new = np.flatnonzero(seen.form[decoded.levels.row] < 0)
+    if len(new):
+        forms.learn(batch, decoded, seen, new)
     return replace(decoded, form=seen.form[decoded.levels.row], turn=forms.turn)
 
 
 def _beside(batch: PacketBatch, forms: Forms, form: Column, known: Column) -> Decoded:
     """Rows of a known form, and the others read as usual, put together."""
     others = np.flatnonzero(form < 0)
-    rest, form = _read(batch.chosen(others)), form[known]
-    mine = forms.levels(batch, known, form)
-    frames = {}
-    for name, column in _columns(forms.frames(form)).items():
-        frames[name] = np.empty(batch.rows, column.dtype)
-        frames[name][known] = column
-        frames[name][others] = getattr(rest.frames, name)
+    rest = _read(batch.chosen(others))
     read = {name: _moved(getattr(rest, name), others) for name in ("levels", "syncs", "arps", "rare", "broken")}
-    levels = read.pop("levels")
-    order = np.argsort(np.concatenate([mine.row, levels.row]), kind="stable")
-    whole = {name: np.concatenate([column, getattr(levels, name)])[order] for name, column in _columns(mine).items()}
-    return replace(rest, frames=Frames(**frames), levels=Levels(**whole), **read)
+    levels = _in_order(forms.levels(batch, known, form[known]), read.pop("levels"))
+    return replace(rest, frames=forms.frames(form, others, rest.frames), levels=levels, **read)
 
 
-def _columns(table: Frames | Levels) -> dict[str, Column]:
-    return {each.name: getattr(table, each.name) for each in fields(table)}
+def _in_order(one: Levels, other: Levels) -> Levels:
+    """Both, by row."""
+    if not len(other.row):
+        return one
+    order = np.argsort(np.concatenate([one.row, other.row]), kind="stable")
+    names = [each.name for each in fields(Levels)]
+    return Levels(**{name: np.concatenate([getattr(one, name), getattr(other, name)])[order] for name in names})
 
 
 def _moved(table: T, rows: Column) -> T:

@@ -69,12 +69,18 @@ class Seen:
 class _FramesOfForms(Frames):
     """Frames whose columns are made once they are asked for."""
 
-    __slots__ = ("_form", "_table")
+    __slots__ = ("_beside", "_form", "_table")
     _form: Column
     _table: Mapping[str, Column]
+    _beside: Frames | None
+    """Whose numbers follow those of the forms."""
 
     def __getattr__(self, name: str) -> Column:
-        return _kept(self, name, self._table[name][self._form]) if name in Frames.__match_args__ else _none(self, name)
+        if name not in Frames.__match_args__:
+            return _none(self, name)
+        column = self._table[name]
+        column = column if self._beside is None else np.concatenate([column, getattr(self._beside, name)])
+        return _kept(self, name, column[self._form])
 
 
 class _LevelsOfForms(Levels):
@@ -145,33 +151,39 @@ class Forms:
         form = self._in_turn(octets)
         if form is not None:
             return Seen(octets, form, self._period)
-        form = self._find(octets, octets @ _MIX)
+        form = self._find(octets)
         turn = np.flatnonzero(form[1:] == form[0]) + 1
         self._period = int(turn[0]) if len(turn) and form[0] >= 0 else 0
         return Seen(octets, form, len(form))
 
     def _in_turn(self, octets: U64) -> Column | None:
         """Where all rows come in the same turn as in the batch before, as light mostly does: one comparison tells."""
-        period = self._period
-        if not 0 < period < len(octets) or not np.array_equal(octets[period:], octets[:-period]):
+        period, rows = self._period, len(octets)
+        ends = min(2 * period, rows), rows  # where there is other talk, the first turn tells
+        if not 0 < period < rows or not all(np.array_equal(octets[period:end], octets[: end - period]) for end in ends):
             return None
-        form = self._find(octets[:period], octets[:period] @ _MIX)
-        return np.tile(form, -(-len(octets) // period))[: len(octets)]
+        form = self._find(octets[:period])
+        return np.tile(form, -(-rows // period))[:rows]
 
-    def _find(self, octets: U64, hashes: U64) -> Column:
+    def _find(self, octets: U64) -> Column:
         if not len(self):
-            return np.full(len(hashes), -1, np.int64)
-        place = np.searchsorted(self._hashes, hashes)
-        form = self._by_hash[np.minimum(place, len(self) - 1)]
-        differs = self._octets.take(form, axis=0) != octets
+            return np.full(len(octets), -1, np.int64)
+        hashes = _hashes(octets)
+        place = np.minimum(np.searchsorted(self._hashes, hashes), len(self) - 1)
+        form = np.where(self._hashes[place] == hashes, self._by_hash[place], -1)
+        found = np.flatnonzero(form >= 0)
+        differs = self._octets.take(form[found], axis=0) != octets.take(found, axis=0)
         if differs.any():
-            form[differs.any(axis=1)] = -1
+            form[found[differs.any(axis=1)]] = -1
         return form
 
-    def frames(self, form: Column) -> Frames:
-        """Of rows that all are of a form."""
+    def frames(self, form: Column, others: Column | None = None, beside: Frames | None = None) -> Frames:
+        """Of rows that all are of a form, but ``others``, whose frames are ``beside``."""
+        if others is not None:
+            form = form.copy()
+            form[others] = np.arange(len(self), len(self) + len(others))
         frames = object.__new__(_FramesOfForms)
-        for name, value in (("_form", form), ("_table", self._frames)):
+        for name, value in (("_form", form), ("_table", self._frames), ("_beside", beside)):
             object.__setattr__(frames, name, value)
         return frames
 
@@ -197,7 +209,7 @@ class Forms:
         ethernet = np.array([port.link_type == _ETHERNET for port in batch.ports])
         before = at - batch.start[row]
         fits = (at >= 0) & ethernet[batch.port[row]] & ((before == _E131_LEVELS) | (before == _ARTNET_LEVELS))
-        hashes, first = np.unique(seen.octets[row[fits]] @ _MIX, return_index=True)
+        hashes, first = np.unique(_hashes(seen.octets[row[fits]]), return_index=True)
         new = new[fits][first][~np.isin(hashes, self._hashes)]
         if not len(new):
             return
@@ -209,12 +221,12 @@ class Forms:
             new = new[:MOST]
         self._add(batch, decoded, seen, new)
         light = light[seen.form[light] < 0]
-        seen.form[light] = self._find(seen.octets[light], seen.octets[light] @ _MIX)
+        seen.form[light] = self._find(seen.octets[light])
 
     def _add(self, batch: PacketBatch, decoded: Decoded, seen: Seen, new: Column) -> None:
         row = decoded.levels.row[new]
         self._octets = np.concatenate([self._octets, seen.octets[row]])
-        hashes = self._octets @ _MIX
+        hashes = _hashes(self._octets)
         self._by_hash = np.argsort(hashes, kind="stable")
         self._hashes = hashes[self._by_hash]
         start = batch.start[row]
@@ -229,6 +241,12 @@ class Forms:
 
 def _joined(held: dict[str, Column], new: dict[str, Column]) -> dict[str, Column]:
     return {name: np.concatenate([held[name], column]) if held else column for name, column in new.items()}
+
+
+def _hashes(octets: U64) -> U64:
+    """uint64 [rows]; faster than @, which has nothing of its own for integers."""
+    hashes: U64 = np.einsum("ij,j", octets, _MIX)
+    return hashes
 
 
 def _octets(batch: PacketBatch) -> U64:
