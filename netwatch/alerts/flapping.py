@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import repeat
+from functools import cached_property
 from typing import NamedTuple
 from weakref import WeakKeyDictionary
 
@@ -16,8 +16,6 @@ from netwatch.network.starts import Begun
 
 _ARRIVAL = 5 * NS
 """A box that is new says so for so long (common practice, no source)."""
-_LIGHT = "239.255."
-"""Groups of light (E1.31-2018 9.3.1)."""
 
 Start = tuple[int, int]
 """(ns, packet number)."""
@@ -38,21 +36,15 @@ class _Rig:
             self._own[segment] = self.network.own(segment)
         return self._own[segment]
 
-    def plans(self, box: Box) -> bool:
-        """Does it stand in the plan?"""
-        return self._expected is not None and self._expected.by_mac(box[1]) is not None
+    @cached_property
+    def _nodes(self) -> set[Box]:
+        return {(bind.segment, bind.mac) for bind in self.network.nodes.binds.values()}
 
-    def heard(self, last: _Last | None) -> tuple[tuple[int, ...], set[Box]]:
-        """Nodes and receivers of light, as they were ``last`` where none came and none went; and what tells that."""
-        binds = self.network.nodes.binds
-        known = binds.held, binds.evicted, self.network.multicast.memberships
-        if last is not None and last.known == known:
-            return known, last.heard
-        heard = {(bind.segment, bind.mac) for bind in binds.values()}
-        for (segment, address), group in self.network.multicast.groups.items():
-            if address.startswith(_LIGHT):
-                heard.update(zip(repeat(segment), group.members))
-        return known, heard
+    def holds(self, box: Box) -> bool:
+        """A node, a receiver of light, or a planned box."""
+        if box in self._nodes or box in self.network.multicast.listeners:
+            return True
+        return self._expected is not None and self._expected.by_mac(box[1]) is not None
 
 
 class _Made(NamedTuple):
@@ -71,10 +63,6 @@ class _Last(NamedTuple):
     still: int
     """The revision of the slow tables, parts apart: any box may be another one with the next."""
     made: dict[Box, _Made]
-    known: tuple[int, ...]
-    """Nodes and memberships so far."""
-    heard: set[Box]
-    """Nodes, and receivers of light."""
 
 
 class LinkFlapping:
@@ -94,16 +82,15 @@ class LinkFlapping:
         made = last.made if last is not None and last.still == still else {}
         least, young = int(network.numbers.starts_least), now - int(network.numbers.starts_within_s * NS)
         fresh = dict[Box, _Made]()
-        known, heard = rig.heard(last) if len(network.starts.boxes) else ((), set[Box]())
         for place, box in network.starts.boxes.items():
             times = box.times
             if len(times) < least or times[-least][0] <= young:
                 continue
-            one, holds = made.get(place), place in heard or rig.plans(place)
+            one, holds = made.get(place), rig.holds(place)
             if one is None or one.turns != box.turns or one.holds != holds or (one.times and one.times[0][0] <= young):
                 one = self._make(rig, place, box, young, holds=holds)
             fresh[place] = one
-        self._last[network] = _Last(still, fresh, known, heard)
+        self._last[network] = _Last(still, fresh)
         told = [one for one in fresh.values() if one.finding is not None]
         looked.findings += [one.finding for one in told if one.finding is not None]
         if told:

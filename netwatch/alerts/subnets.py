@@ -18,7 +18,6 @@ from netwatch.network.network import Network
 
 _BLOCKS = ((0x0A000000, 8), (0x02000000, 8), (0xAC100000, 12), (0xC0A80000, 16))
 """10/8, 2/8 (Art-Net), 172.16/12, 192.168/16 (RFC 1918): nothing in one of them is surely apart while no mask is known."""
-_LIGHT_GROUPS = "239.255."
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +94,6 @@ def _lighting(network: Network, segment: int, held: Held, now: int) -> Iterator[
     streams, size = network.streams, network.streams.table.size
     flows = np.flatnonzero(streams.table.used[:size] & (streams.segment[:size] == segment))
     senders = {(int(streams.mac[flow]), int(streams.protocol[flow]) == ARTNET) for flow in flows.tolist()}
-    members = {
-        mac for (where, group), each in network.multicast.groups.items() if where == segment and group.startswith(_LIGHT_GROUPS)
-        for mac in each.members
-    }
     within, expected = int(network.numbers.hosts_within_s * NS), expected_of(network)
     for (where, mac), claims in held.items():
         if where != segment:
@@ -107,7 +102,7 @@ def _lighting(network: Network, segment: int, held: Held, now: int) -> Iterator[
         names = {} if box is None else box.names
         artnet = (mac, True) in senders or "Art-Net" in names
         planned = expected is not None and expected.by_mac(text) is not None
-        light = artnet or (mac, False) in senders or "sACN" in names or text in members or planned
+        light = artnet or (mac, False) in senders or "sACN" in names or (segment, text) in network.multicast.listeners or planned
         heard = {claim: network.presence.last(network.claims, claim) for claim, _ in claims}
         usual = [(claim, address) for claim, address in claims
                  if not is_link_local(address) and not special(address) and now - heard[claim] < within]

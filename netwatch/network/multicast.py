@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -11,6 +12,8 @@ from netwatch.network.capped import SETTLED_SECONDS, Capped
 from netwatch.numbers import Numbers
 
 _FEW, _NEWEST, _REPORTS = 64, 16, 8
+OF_LIGHT = "239.255."
+"""Begins the groups of light (E1.31-2018 9.3.1)."""
 _REPEATED = 12_000_000_000
 """A request is repeated within 10 s (RFC 2236 8.10); the first one counts."""
 NS = 1_000_000_000
@@ -113,8 +116,8 @@ class Multicast:
         self.numbers = numbers
         self.groups: Capped[tuple[int, str], Group] = Capped("groups", int(numbers.cap_groups))
         self.queriers: Capped[tuple[int, str], Querier] = Capped("queriers", int(numbers.cap_servers))
-        self.memberships = 0
-        """Rises when a box is noted in a group, or forgotten; whether it left does not matter."""
+        self.listeners: Counter[tuple[int, str]] = Counter()
+        """By (segment, MAC): groups of light that it ever asked for, as far as they are held."""
         self.last_query: dict[int, tuple[int, int]] = {}
         """Segment to (ns, n) of the newest general query."""
         self.first_report: dict[int, int] = {}
@@ -188,7 +191,7 @@ class Multicast:
         member = group.members.get(record.mac)
         if member is None:
             member = group.members[record.mac] = Member()
-            self.memberships += 1
+            self._listens(record.segment, address, record.mac, 1)
         member.n = record.n
         if what == "leave":
             group.left = True
@@ -206,8 +209,16 @@ class Multicast:
             self._hold(member, record.segment, time)
         if len(group.members) > _FEW:
             # Who reported often is no passing one: a flood churns newcomers.
-            del group.members[min(group.members, key=lambda mac: self._standing(group.members[mac]))]
-            self.memberships += 1
+            newest = min(group.members, key=lambda mac: self._standing(group.members[mac]))
+            del group.members[newest]
+            self._listens(record.segment, address, newest, -1)
+
+    def _listens(self, segment: int, address: str, mac: str, groups: int) -> None:
+        """A box is in so many groups more."""
+        if address.startswith(OF_LIGHT):
+            self.listeners[segment, mac] += groups
+            if not self.listeners[segment, mac]:
+                del self.listeners[segment, mac]
 
     @staticmethod
     def _standing(member: Member) -> tuple[bool, int]:
@@ -284,5 +295,9 @@ class Multicast:
         """At tick end."""
         before = self.groups.evicted
         self.groups.evict(time)
-        self.memberships += self.groups.evicted - before
+        if self.groups.evicted > before:
+            self.listeners.clear()
+            for (segment, address), group in self.groups.items():
+                for mac in group.members:
+                    self._listens(segment, address, mac, 1)
         self.queriers.evict(time)

@@ -14,6 +14,7 @@ from netwatch.alerts.scene import protocol_name
 from netwatch.decode.tables import BROADCAST, E131, MULTICAST, Fault, Kind
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.clock import NS
+from netwatch.network.multicast import OF_LIGHT
 from netwatch.network.network import Network, vlan
 from netwatch.network.streams import PREVIEW, TERMINATED
 from netwatch.network.switching import goes_dark, prunes
@@ -225,7 +226,7 @@ def _asks(network: Network) -> dict[tuple[int, str], set[int]]:
     """sACN universes that boxes ask for, by (segment, MAC); the group is 239.255.universe (E1.31-2018 9.3.1)."""
     out: dict[tuple[int, str], set[int]] = {}
     for (segment, address), group in network.multicast.groups.items():
-        if address.startswith("239.255."):
+        if address.startswith(OF_LIGHT):
             high, low = (int(part) for part in address.split(".")[2:])
             for mac, member in group.members.items():
                 if member.left is None:
