@@ -39,22 +39,14 @@ _LIGHT[[Kind.E131_DATA, Kind.ARTNET_LEVELS]] = True
 class Flooded:
     """Rows that go to everybody and carry no light, in order."""
 
-    hash: U64
+    content: U16
+    """Bucket of each row by what it says."""
+    sender: U16
+    """Bucket of each row by who sends it."""
     segment: I64
     speaker: U64
     time: I64
     n: I64
-
-    @property
-    def content(self) -> U16:
-        """Bucket of each row by what it says."""
-        return (self.hash >> _TOP).astype(np.uint16)
-
-    @property
-    def sender(self) -> U16:
-        """Bucket of each row by who sends it."""
-        whose: U64 = self.speaker * _MIX[0] + self.segment.astype(np.uint64) * _MIX[1]
-        return (whose >> _TOP).astype(np.uint16)
 
     def part(self, chosen: slice) -> Flooded:
         """Some of them."""
@@ -118,7 +110,7 @@ class FloodedTick:
         self.parts.append(rows)
         self.rows += len(rows.n)
         if self.contents is None or self.speakers is None:
-            if not self._much(most, loud):
+            if not self._worth(most, loud):
                 return np.zeros(len(rows.n), bool)
             self.contents, self.speakers = Counted(), Counted()
         too_many = np.zeros(0, bool)
@@ -128,15 +120,9 @@ class FloodedTick:
         self.parts.clear()
         return too_many
 
-    def _much(self, most: int, loud: int) -> bool:
+    def _worth(self, most: int, loud: int) -> bool:
         """Does one frame, or one sender, come so often that the tick is worth counting?"""
-        if self.rows < min(most, loud):
-            return False
-        for buckets, least in (([part.content for part in self.parts], most), ([part.sender for part in self.parts], loud)):
-            held = np.sort(np.concatenate(buckets))
-            if (held[least - 1 :] == held[: max(0, len(held) - least + 1)]).any():
-                return True
-        return False
+        return self.rows >= min(most, loud) and _much(self.parts, most, loud)
 
 
 class Floods:
@@ -156,10 +142,11 @@ class Floods:
         if not len(row):
             return None, alone
         rows, out = _flooded(batch, decoded, time, row), np.zeros(batch.rows, bool)
+        much = _much([rows], self.most, self.loud)
         bounds = np.flatnonzero(np.append(True, np.diff(tick[row]) != 0)).tolist()
         for begin, end in zip(bounds, [*bounds[1:], len(row)], strict=True):
             at = int(tick[row[begin]])
-            if at not in self.ticks and at != tick[-1] and end - begin < min(self.most, self.loud):
+            if at not in self.ticks and at != tick[-1] and (not much or end - begin < min(self.most, self.loud)):
                 continue  # it is whole, and there is not much of it
             here = self.ticks.setdefault(at, FloodedTick())
             out[row[begin:end]] = here.count(rows.part(slice(begin, end)), self.most, self.loud)
@@ -182,6 +169,15 @@ class Floods:
         return found
 
 
+def _much(parts: list[Flooded], most: int, loud: int) -> bool:
+    """Does one frame come ``most`` times, or one sender ``loud`` times?"""
+    for buckets, least in (([part.content for part in parts], most), ([part.sender for part in parts], loud)):
+        held = np.sort(np.concatenate(buckets), kind="stable")  # of so short words this is the fastest
+        if (held[least - 1 :] == held[: max(0, len(held) - least + 1)]).any():
+            return True
+    return False
+
+
 def without(decoded: Decoded, out: Bool) -> Decoded:
     """The tables without the rows that are left out; ``frames`` stays whole, for load is counted by it."""
     return replace(decoded, **{name: _less(getattr(decoded, name), out) for name in ("syncs", "arps", "rare", "broken")})
@@ -196,7 +192,9 @@ def _flooded(batch: PacketBatch, decoded: Decoded, time: I64, row: I64) -> Flood
     frames = decoded.frames
     segment = frames.segment[row].astype(np.int64)
     who = speaker(frames.mac[row], frames.src[row].astype(np.uint64))
-    return Flooded(_hash(batch, row, segment), segment, who, time[row], batch.first + row)
+    whose: U64 = who * _MIX[0] + segment.astype(np.uint64) * _MIX[1]
+    content, sender = ((each >> _TOP).astype(np.uint16) for each in (_hash(batch, row, segment), whose))
+    return Flooded(content, sender, segment, who, time[row], batch.first + row)
 
 
 def _hash(batch: PacketBatch, row: I64, segment: I64) -> U64:

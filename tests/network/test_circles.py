@@ -126,7 +126,7 @@ def test_rows_are_counted_by_bucket_like_in_a_dict(parts: list[list[int]]) -> No
             rows = like.setdefault(13_107 * each, [])
             before.append(len(rows))
             rows.append(row)
-        flooded = Flooded(bucket.astype(np.uint64), number % 3, number.astype(np.uint64) % 5, 100 + number, number)
+        flooded = Flooded(bucket, bucket, number % 3, number.astype(np.uint64) % 5, 100 + number, number)
         assert counted.add(bucket, flooded).tolist() == before
     columns = (counted.bucket, counted.count, counted.first, counted.last, counted.n, counted.segment, counted.speaker)
     assert list(zip(*(column.tolist() for column in columns), strict=True)) == [
