@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
@@ -64,7 +65,7 @@ from netwatch.packets.batch import Mark, PacketBatch, Port
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
-_MOST_REASONS = 32
+_MOST_REASONS, _MOST_RAW = 32, 2_048
 OTHERS = 0xFFFFFFFF
 """The segment of whatever exceeds the table of segments."""
 
@@ -194,10 +195,8 @@ class Network:
         self.revision += self.links.fold(batch, it.decoded, it.time, lo, hi, self.vantage.ports)
         if len(it.decoded.arps.row):
             self.revision += self.starts.fold(it.decoded, it.time, batch.first, lo, hi)
-        beside = self._beside() if found else ()
-        for record, told in found:
-            self._record(record, told, int(it.time[record.n - it.batch.first]))
-        self.revision += beside != (self._beside() if found else ())
+        if found:
+            self._fold_records(it, found)
         self.revision += self.circles.waits(tick + ticks - 1, self.streams)
         self._behind = it, lo if self._behind is None else self._behind[1], hi
         if hi == batch.rows:
@@ -288,6 +287,14 @@ class Network:
         """Rises with every change but those that records made in other parts than these alone."""
         return self.revision - self.parts.records + self.parts.changes_of(parts)
 
+    def _fold_records(self, it: Prepared, found: Sequence[tuple[Record, Said | None]]) -> None:
+        beside = self._beside()
+        for record, told in found:
+            self._record(record, told, int(it.time[record.n - it.batch.first]))
+        self.revision += beside != self._beside()
+        for n in list(islice(self.raw, max(0, len(self.raw) - _MOST_RAW))):
+            del self.raw[n]
+
     def _record(self, record: Record, told: Said | None, time: int) -> None:
         changed = self._fold_record(record, time)
         if changed:
@@ -303,8 +310,6 @@ class Network:
     def _fold_record(self, record: Record, time: int) -> tuple[str, ...]:
         """The parts that it changed; () = something else, or nothing."""
         self.raw[record.n] = record.raw
-        if len(self.raw) > 2_048:
-            del self.raw[next(iter(self.raw))]
         if isinstance(record, BrokenRecord):
             self._unread(record.reason)
             return ()
