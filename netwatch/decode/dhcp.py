@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from struct import Struct
 from typing import Any
 
@@ -12,7 +13,10 @@ from netwatch.decode.text import address_text, clean, mac_text
 
 # op htype hlen hops, xid, secs flags, ciaddr yiaddr siaddr giaddr, chaddr of 16 octets, sname, file (RFC 2131 figure 1)
 _FIXED = Struct(">BxBxIHHIIII6s10x64x128x")
-_SNAME, _FILE = slice(44, 108), slice(108, 236)
+_BOOT = slice(44, 236)
+"""sname and file."""
+_AREAS = 256
+"""Lists of options that are kept at hand: a box asks again and again in the same words."""
 _COOKIE = bytes((99, 130, 83, 99))
 _PAD, _OVERLOAD, _MESSAGE, _END = 0, 52, 53, 255
 _BROADCAST = 0x8000
@@ -25,33 +29,34 @@ def read(reader: Reader, head: Head) -> Dhcp:
         raise Unreadable(f"operation {op} is neither request nor reply")
     if hlen > 16:
         raise Unreadable(f"hardware address of {hlen} octets")
-    found = _options(reader) if reader.take(4) == _COOKIE else {}
-    message = found.get(_MESSAGE, b"")
-    if message[:1] == b"\0":
-        raise Unreadable("message type 0")
+    message, told = _options(reader.rest(), reader.data[_BOOT], reader.cut) if reader.take(4) == _COOKIE else (0, {})
     ciaddr, yiaddr, siaddr, giaddr = map(address_text, addresses)
     return Dhcp(
-        *head, message[0] if message else 0, op, xid, secs, bool(flags & _BROADCAST), ciaddr, yiaddr, siaddr, giaddr,
-        mac_text(int.from_bytes(chaddr, "big")) if hlen == 6 else "",
-        **{_FIELDS[code][0]: _FIELDS[code][1](value) for code, value in found.items() if code in _FIELDS},
-    )
+        *head, message, op, xid, secs, bool(flags & _BROADCAST), ciaddr, yiaddr, siaddr, giaddr,
+        mac_text(int.from_bytes(chaddr, "big")) if hlen == 6 else "", **told,
+    )  # fmt: skip
 
 
-def _options(reader: Reader) -> dict[int, bytes]:
-    """All options by code, those of an overloaded file and sname field behind the others (RFC 2131 4.1)."""
+@lru_cache(_AREAS)
+def _options(area: bytes, boot: bytes, cut: bool) -> tuple[int, Mapping[str, Any]]:
+    """Message type, 0 = none, and fields of ``Dhcp``; an overloaded file and sname field hold more options (RFC 2131 4.1)."""
     found: dict[int, bytes] = {}
-    whole = _walk(reader.rest(), found, reader.cut)
-    if not whole and reader.cut:
+    whole = _walk(area, found, cut)
+    if not whole and cut:
         raise Unreadable(CUT)  # an option that is missing says something too, so half a list would mislead
     if _OVERLOAD in found:
         overload = found[_OVERLOAD][:1]
         if overload in (b"\1", b"\3"):
-            whole &= _walk(reader.data[_FILE], found)
+            whole &= _walk(boot[64:], found)
         if overload in (b"\2", b"\3"):
-            whole &= _walk(reader.data[_SNAME], found)
+            whole &= _walk(boot[:64], found)
     if not whole and not found.get(_MESSAGE):
         raise Unreadable("its options run past the end")
-    return found
+    message = found.get(_MESSAGE, b"")
+    if message[:1] == b"\0":
+        raise Unreadable("message type 0")
+    told = {_FIELDS[code][0]: _FIELDS[code][1](value) for code, value in found.items() if code in _FIELDS}
+    return message[0] if message else 0, told
 
 
 def _walk(area: bytes, found: dict[int, bytes], cut: bool = False) -> bool:
