@@ -57,8 +57,7 @@ class _Proven:
 
 
 def _proven(network: Network, sacn: dict[int, int], artnet: dict[int, int]) -> _Proven | None:
-    numbers = network.numbers
-    fits = {offset: _fit(network, sacn, artnet, offset) for offset in prints.OFFSETS}
+    numbers, fits = network.numbers, _fits(network, sacn, artnet)
     offset = max(fits, key=lambda each: fits[each][0])
     share, shared = fits[offset]
     second = max(fits[other][0] for other in prints.OFFSETS if other != offset)
@@ -67,19 +66,22 @@ def _proven(network: Network, sacn: dict[int, int], artnet: dict[int, int]) -> _
     return _Proven(offset, shared, share, second)
 
 
-def _fit(network: Network, sacn: dict[int, int], artnet: dict[int, int], offset: int) -> tuple[float, list[int]]:
-    """(share of equal frames, sACN universes that could be compared) with this offset."""
-    numbers, streams = network.numbers, network.streams
-    pairs = [universe for universe in sorted(sacn) if universe - offset in artnet][:_MOST]
-    if not pairs:
-        return 0.0, []
-    ones: I64 = np.array([sacn[universe] for universe in pairs])
-    others: I64 = np.array([artnet[universe - offset] for universe in pairs])
-    tested, found = prints.alike(streams.prints, ones, others, int(numbers.same_light_within_s * NS))
-    enough = tested >= numbers.same_light_frames
-    if not enough.any():
-        return 0.0, []
-    return float(found[enough].sum() / tested[enough].sum()), np.array(pairs)[enough].tolist()
+def _fits(network: Network, sacn: dict[int, int], artnet: dict[int, int]) -> dict[int, tuple[float, list[int]]]:
+    """By offset: (share of equal frames, sACN universes that could be compared)."""
+    numbers, known = network.numbers, sorted(sacn)
+    pairs = [(offset, universe) for offset in prints.OFFSETS
+             for universe in [each for each in known if each - offset in artnet][:_MOST]]  # fmt: skip
+    fits: dict[int, tuple[float, list[int]]] = dict.fromkeys(prints.OFFSETS, (0.0, []))
+    if pairs:
+        offsets, universes = np.array(pairs).T
+        ones: I64 = np.array([sacn[universe] for _, universe in pairs])
+        others: I64 = np.array([artnet[universe - offset] for offset, universe in pairs])
+        tested, found = prints.alike(network.streams.prints, ones, others, int(numbers.same_light_within_s * NS))
+        enough = tested >= numbers.same_light_frames
+        for offset in np.unique(offsets[enough]).tolist():
+            here = enough & (offsets == offset)
+            fits[offset] = float(found[here].sum() / tested[here].sum()), universes[here].tolist()
+    return fits
 
 
 class ProtocolsOffByOne:

@@ -39,7 +39,7 @@ class Easing:
         """Is it about something that came and went while the rig was built up, so that it is a note only?"""
         if not rule.note_in_building or finding.severity == "note" or self.phases.at(finding.since) != BUILDING:
             return False
-        if self._hopeless:
+        if self.hopeless:
             return True
         universes = self._universes(finding)
         return not (_planned(self.network, finding, universes) or self._proven(finding, universes))
@@ -66,7 +66,7 @@ class Easing:
         return {(int(streams.protocol[flow]), int(streams.universe[flow])) for flow in flows}
 
     @cached_property
-    def _hopeless(self) -> bool:
+    def hopeless(self) -> bool:
         """As in the first minutes: no universe is part of the rig."""
         return not self._ran_long and expected_of(self.network) is None
 

@@ -37,6 +37,8 @@ class _Fit(NamedTuple):
     finding: Finding
     limit: str
     eases: bool
+    phases: int | None
+    """Changes of phase so far, where they alone decide whether it is eased."""
     fitted: Finding
 
 
@@ -152,7 +154,7 @@ class Judge:
         for each in TABLE_RULES:
             code = each.rule.code
             wake = self._wakes[code]
-            if (news and self._concerns(each, network, still)) or code in due or (wake is not None and wake <= now):
+            if code in due or (wake is not None and wake <= now) or (news and self._concerns(each, network, still)):
                 looked, read = network.parts.reading(partial(each.look, network, now))
                 self._rests[code] = read, still + network.parts.changes_of(read)
                 self._wakes[code] = looked.wake
@@ -179,14 +181,19 @@ class Judge:
         before, fits, out = self._fits.get(rule.code, {}), dict[Place, _Fit](), []
         segments = {finding.segment for finding in findings}
         limits = {segment: certainty_from(rule, network.where(segment)) for segment in segments}
+        phases = self.phases.turns if findings and (not rule.note_in_building or easing.hopeless) else None
         for finding in findings:
             limit, place = limits[finding.segment], (finding.segment, finding.subject)
-            if limit is not None:
-                eases, fit = rule.note_in_building and easing.eases(rule, finding), before.get(place)
-                if fit is None or fit.finding is not finding or (fit.limit, fit.eases) != (limit, eases):
-                    fit = _Fit(finding, limit, eases, _fit(finding, limit, eases))
-                fits[place] = fit
-                out.append(fit.fitted)
+            if limit is None:
+                continue
+            fit = before.get(place)
+            same = fit is not None and fit.finding is finding and fit.limit == limit
+            if fit is None or not same or phases is None or fit.phases != phases:
+                eases = easing.eases(rule, finding)
+                fitted = fit.fitted if fit is not None and same and fit.eases == eases else _fit(finding, limit, eases)
+                fit = _Fit(finding, limit, eases, phases, fitted)
+            fits[place] = fit
+            out.append(fit.fitted)
         self._fits[rule.code] = fits
         return out
 

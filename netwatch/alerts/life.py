@@ -84,11 +84,12 @@ def weight(finding: Finding) -> tuple[int, int, int]:
 
 def by_place(rule: Rule, findings: Sequence[Finding]) -> dict[Place, Finding]:
     """A rule's findings by place; of two about the same the worse stands. An alert about the laptop is never 'now'."""
-    if len({(f.segment, f.subject) for f in findings}) < len(findings):
-        findings = sorted(findings, key=weight)
+    told = {(f.segment, f.subject): f for f in findings}
+    if len(told) < len(findings):
+        told = {(f.segment, f.subject): f for f in sorted(findings, key=weight)}
     if rule.about_laptop:
-        findings = [replace(f, severity="soon") if f.severity == "now" else f for f in findings]
-    return {(f.segment, f.subject): f for f in findings}
+        told = {place: replace(f, severity="soon") if f.severity == "now" else f for place, f in told.items()}
+    return told
 
 
 def covered(facts: Mapping[str, Any]) -> frozenset[str] | None:

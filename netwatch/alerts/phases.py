@@ -19,6 +19,8 @@ class Phases:
         self._begins: list[int] = []
         self._phases = [first]
         self.fixed = fixed
+        self.turns = 0
+        """Changes so far."""
 
     @property
     def now(self) -> str:
@@ -29,6 +31,7 @@ class Phases:
         """From ``at`` (ns, never falling) on it is this one; False where it was already."""
         if phase not in PHASES or phase == self.now or self.fixed:
             return False
+        self.turns += 1
         self._begins.append(at)
         self._phases.append(phase)
         if len(self._begins) > _MOST:
