@@ -149,7 +149,7 @@ class Network:
         out, alone = self.circles.floods.look(batch, decoded, time, time // TICK)
         it = prepare(self, batch, decoded if out is None else without(decoded, out), time, out)
         it.slow |= alone | self.circles.look_for_ours(batch, decoded, it.tick)
-        it.slow |= self.links.alone(batch, it.decoded, it.tick, self.vantage.ports) | self.starts.alone(it.decoded, it.tick)
+        it.slow |= self.links.alone(batch, it.decoded, it.tick, self.vantage.ports)
         return it
 
     def _segments(self, batch: PacketBatch, segment: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint32]:
@@ -183,9 +183,11 @@ class Network:
         found: Sequence[tuple[Record, Said | None]] = ()
         if tick in it.slow:
             found = [(record, said(record)) for record in self.reading.read(batch, it.decoded, lo, hi)]
-            admission.know_ports(self, it, lo, hi)
+            if tick in it.meets:
+                admission.know_ports(self, it, lo, hi)
             admission.admit(self, it, lo, hi, [(record.n, told) for record, told in found if told is not None])
-            admission.rename(self, it, lo, hi)
+            if tick in it.names:
+                admission.rename(self, it, lo, hi)
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
         if self.history is not None:
             self.history.fold(it, lo, hi)
@@ -193,7 +195,7 @@ class Network:
         self._fold_claims(it, tick, lo, hi)
         self._fold_rare_light(it, lo, hi)
         self.revision += self.links.fold(batch, it.decoded, it.time, lo, hi, self.vantage.ports)
-        if len(it.decoded.arps.row):
+        if tick in it.probes:
             self.revision += self.starts.fold(it.decoded, it.time, batch.first, lo, hi)
         if found:
             self._fold_records(it, found)
@@ -402,7 +404,9 @@ class Network:
     def refresh(self, it: Prepared, lo: int) -> None:
         """Ids were freed: rows from ``lo`` on that had them hold news."""
         for keyed in it.keyed:
-            it.slow.update(np.unique(it.tick[keyed.forget(lo)]).tolist())
+            ticks = np.unique(it.tick[keyed.forget(lo)]).tolist()
+            it.slow.update(ticks)
+            it.names.update(ticks if keyed is it.flows else ())
 
     def tick_end(self, tick: int) -> bool:
         """Close what ends with this tick; True when ids were freed, so that prepared ids are stale."""

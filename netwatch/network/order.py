@@ -10,8 +10,11 @@ I64 = npt.NDArray[np.int64]
 
 def bounds_of(flow: I64, k: I64) -> tuple[I64, I64, I64]:
     """Of rows sorted by flow, then by tick: where each flow begins and ends, and where each of its ticks ends."""
-    turns = flow[1:] != flow[:-1]
-    closes, ends = (np.append(np.flatnonzero(each), len(turns)) for each in (turns, turns | (k[1:] != k[:-1])))
+    turns, last = flow[1:] != flow[:-1], [len(flow) - 1]
+    closes = ends = np.concatenate([turns.nonzero()[0], last])
+    moves = k[1:] != k[:-1]
+    if moves.any():
+        ends = np.concatenate([(turns | moves).nonzero()[0], last])
     begins = np.empty_like(closes)
     begins[0], begins[1:] = 0, closes[:-1] + 1
     return begins, closes, ends

@@ -41,9 +41,12 @@ class Keyed:
     """-1 = unknown or refused."""
     version: int = field(init=False)
     """Of the table, when all ids were looked up."""
+    lacks: bool = field(init=False)
+    """Some ids were not known."""
 
     def __post_init__(self) -> None:
         self.version = self.table.version
+        self.lacks = bool((self.id < 0).any())
 
     @staticmethod
     def of(table: KeyTable, row: I64, columns: tuple[U64, ...]) -> Keyed:
@@ -60,6 +63,8 @@ class Keyed:
 
     def unknown(self, lo: int, hi: int) -> I64:
         """Places of the keys in rows lo..hi that are not held."""
+        if not self.lacks:
+            return self.row[:0]
         part = self.between(lo, hi)
         places: I64 = (self.id[part] < 0).nonzero()[0] + part.start
         return places
@@ -75,6 +80,7 @@ class Keyed:
         a = int(np.searchsorted(self.row, lo))
         places = np.flatnonzero((self.id[a:] >= 0) & ~self.table.used[self.id[a:]]) + a
         self.id[places] = -1
+        self.lacks |= len(places) > 0
         return self.row[places]
 
 
@@ -95,7 +101,13 @@ class Prepared:
     habits: tuple[I64, tuple[U64, ...]]
     """(row, key columns); a new habit is no news, as it counts from a step of the 10 s grid on."""
     slow: set[int] = field(default_factory=set)
-    """Ticks with news."""
+    """Ticks with news. The next three are of these."""
+    meets: set[int] = field(default_factory=set)
+    """Ticks with a port or a MAC that may be new there."""
+    names: set[int] = field(default_factory=set)
+    """Ticks in which a flow may have another name than before."""
+    probes: set[int] = field(default_factory=set)
+    """Ticks in which a box asks whether an address is free."""
 
     def n(self, row: int) -> int:
         """Packet number of a row."""
@@ -147,10 +159,14 @@ def find_news(network: Network, it: Prepared) -> None:
     for keyed in it.keyed:
         new = keyed.row[keyed.id < 0]
         if len(new):
-            it.slow.update(np.unique(it.tick[new]).tolist())
+            ticks = np.unique(it.tick[new]).tolist()
+            it.slow.update(ticks)
+            it.names.update(ticks if keyed is it.flows else ())
     it.slow.update(it.tick[it.decoded.rare.row].tolist())
     _find_stream_news(network, it)
     _find_new_macs(network, it)
+    it.probes = network.starts.alone(it.decoded, it.tick)
+    it.slow |= it.meets | it.names | it.probes
     find_contested(network, it)
     _find_rare_light(network, it)
 
@@ -187,7 +203,7 @@ def _find_stream_news(network: Network, it: Prepared) -> None:
     it.slow.update(streams.coming_back(flow, it.time[row], tick))
     renamed = known & (it.decoded.levels.name != streams.name_print[flow])
     if renamed.any():
-        it.slow.update(tick[np.isin(flow, flow[renamed])].tolist())
+        it.names.update(tick[np.isin(flow, flow[renamed])].tolist())
 
 
 def _find_new_macs(network: Network, it: Prepared) -> None:
@@ -205,14 +221,14 @@ def _find_new_macs(network: Network, it: Prepared) -> None:
     for index in np.unique(port[turns]).tolist():
         state = network.vantage.ports.get(index) or PortState()
         if state.first is None:
-            it.slow.add(int(it.tick[np.argmax(port == index)]))
+            it.meets.add(int(it.tick[np.argmax(port == index)]))
         here = turns[(port[turns] == index) & (mac[turns] != 0)]
         heard = here if len(state.heard) < HEARD else here[:0]
         for rows, known in ((heard, state.heard.keys()), (here[direction[here] == 2], state.own)):
             if len(rows):
                 macs, first = np.unique(mac[rows], return_index=True)
                 news = [at for one, at in zip(macs.tolist(), first.tolist(), strict=True) if one not in known]
-                it.slow.update(it.tick[rows[news]].tolist())
+                it.meets.update(it.tick[rows[news]].tolist())
 
 
 def place_of(frames: Frames, row: I64) -> U64:

@@ -84,7 +84,7 @@ class SlotRows:
         frames = windows[self.place[rows]].view(np.uint8).reshape(-1, width)
         slots = self.slots[rows]
         if len(slots) and int(slots.min()) < width:
-            frames &= _HELD[np.clip(slots, 0, SLOTS), :width]
+            frames &= _HELD[np.minimum(np.maximum(slots, 0), SLOTS), :width]
         return frames
 
 
