@@ -8,6 +8,7 @@ from netwatch.alerts.addresses import next_grid
 from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.decode.tables import ARTNET
+from netwatch.decode.text import mac_number
 from netwatch.network.network import Network
 from netwatch.network.nodes import Bind
 from netwatch.network.pollers import Poller
@@ -72,11 +73,11 @@ class PollUnanswered:
         looked.later(asked[0][0] + numbers.polls_unanswered_s * NS, now)
         if now - asked[0][0] < numbers.polls_unanswered_s * NS or now - asked[-1][0] > numbers.polls_unanswered_s * NS:
             return None
-        ours = bool(poller.mac) and _mac(poller.mac) in network.own(bind.segment)
+        ours = bool(poller.mac) and mac_number(poller.mac) in network.own(bind.segment)
         heard_here = bind.to == poller.address or bind.to_all
         if not heard_here or answers < (1 if ours else numbers.answers_least):
             return None
-        if last_word(network, bind.segment, _mac(bind.mac)) <= asked[0][0]:
+        if last_word(network, bind.segment, mac_number(bind.mac)) <= asked[0][0]:
             return None
         mirror = network.where(bind.segment) == "mirror"
         return Finding(
@@ -95,10 +96,6 @@ class PollUnanswered:
             },
             (bind.n, *(n for _, n in asked[:2]), asked[-1][1]),
         )
-
-
-def _mac(text: str) -> int:
-    return int(text.replace(":", ""), 16) if text else 0
 
 
 def _boxes(network: Network, now: int) -> list[list[Bind]]:

@@ -16,7 +16,7 @@ from netwatch.alerts.reference import expected_of
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import protocol_name
 from netwatch.decode.tables import ARTNET, E131
-from netwatch.decode.text import mac_text
+from netwatch.decode.text import mac_number, mac_text
 from netwatch.network.network import Network
 from netwatch.network.switching import groups_of_light
 
@@ -123,7 +123,7 @@ def eased(finding: Finding) -> Finding:
 def _host(finding: Finding) -> int:
     """MAC of the box that it is about, 0 = of none."""
     kind, _, mac = finding.subject.partition(":")
-    return int(mac.replace(":", ""), 16) if kind == "host" else 0
+    return mac_number(mac) if kind == "host" else 0
 
 
 def _planned(network: Network, finding: Finding, universes: set[Universe]) -> bool:

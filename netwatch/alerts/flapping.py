@@ -11,6 +11,7 @@ from netwatch.alerts.look import Looked
 from netwatch.alerts.reference import expected_of
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import who_is
+from netwatch.decode.text import mac_number
 from netwatch.network.network import Network
 from netwatch.network.starts import Begun
 
@@ -113,7 +114,7 @@ class LinkFlapping:
     @staticmethod
     def _counts(rig: _Rig, segment: int, mac: str, box: Begun) -> bool:
         """Who asks for an address that it never uses watches others (a switch); our own starts are the port's."""
-        number, network = _number(mac), rig.network
+        number, network = mac_number(mac), rig.network
         if number in rig.own(segment):
             return False
         used = network.claims.by_address.get((segment, box.probed), ())
@@ -121,7 +122,7 @@ class LinkFlapping:
 
     @staticmethod
     def _of_box(network: Network, segment: int, mac: str, times: list[Start], holds: bool) -> Finding:
-        number = _number(mac)
+        number = mac_number(mac)
         flows = network.streams.of_sender(segment, number)
         universes = sorted({int(network.streams.universe[flow]) for flow in flows})
         sources = sorted({f"source:{network.source_id(flow)}" for flow in flows})
@@ -161,12 +162,8 @@ class LinkFlapping:
 
 def _arrived(network: Network, segment: int, mac: str, box: Begun) -> int:
     """Until when what a box says is its arrival, and no new start."""
-    known = network.claims.boxes.get((segment, _number(mac)))
+    known = network.claims.boxes.get((segment, mac_number(mac)))
     return (box.times[0][0] if known is None else known.first) + _ARRIVAL
-
-
-def _number(mac: str) -> int:
-    return int(mac.replace(":", ""), 16)
 
 
 FLAPPING_RULES = (LinkFlapping(),)

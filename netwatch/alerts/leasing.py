@@ -53,7 +53,7 @@ class PoolUsedUp:
         return Finding(
             segment, "rig", "soon", "hint" if share is None or share < network.numbers.pool_full else "likely",
             begun,
-            {"clients": [client.name or client.mac for client in clients], "served": len(served), "given": len(given),
+            {"clients": [client.called for client in clients], "served": len(served), "given": len(given),
              "share": None if share is None else round(share, 3), "servers": [server.address for server in servers]},
             tuple(numbers[:8]), max(client.tries[-1][0] for client in clients),
         )
@@ -212,7 +212,7 @@ class LeaseServerSilent:
         return Finding(
             segment, subject, "now" if twice else "soon", "certain", min(client.rebinds[0][0] for client, _ in clients),
             {"server": subject.partition(":")[2] if subject.startswith("server:") else None,
-             "clients": [client.name or client.mac for client, _ in clients], "tries": max(len(c.rebinds) for c, _ in clients),
+             "clients": [client.called for client, _ in clients], "tries": max(len(c.rebinds) for c, _ in clients),
              "address": clients[0][0].address or None, "falls_silent_at": min(ends, default=None)},
             tuple(sorted(n for client, _ in clients for _, n in client.rebinds)[:8]),
             max(client.rebinds[-1][0] for client, _ in clients),

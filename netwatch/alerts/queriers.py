@@ -7,6 +7,7 @@ from itertools import combinations
 
 from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
+from netwatch.decode.text import mac_number
 from netwatch.network.multicast import Querier
 from netwatch.network.network import Network
 from netwatch.network.switching import (
@@ -171,7 +172,7 @@ class QuerierLost:
 
 
 def _who(network: Network, segment: int, querier: Querier) -> str:
-    name = network.box_name(segment, int(querier.mac.replace(":", ""), 16)) if querier.mac else ""
+    name = network.box_name(segment, mac_number(querier.mac)) if querier.mac else ""
     return querier.address if not name or ":" in name else name
 
 

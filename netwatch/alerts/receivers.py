@@ -5,7 +5,7 @@ from __future__ import annotations
 from netwatch.alerts.addresses import next_grid
 from netwatch.alerts.look import Looked
 from netwatch.alerts.rule import NS, Finding, Rule
-from netwatch.decode.text import address_text, mac_text
+from netwatch.decode.text import address_text, mac_number, mac_text
 from netwatch.network.multicast import Back, Group, Member
 from netwatch.network.network import Network
 from netwatch.network.switching import arrives, groups_of_light
@@ -27,7 +27,7 @@ def universe_of(group: str) -> int | None:
 
 def _name(network: Network, segment: int, mac: str) -> str:
     """A box's name, else its address, which people know rather than its MAC."""
-    number = int(mac.replace(":", ""), 16)
+    number = mac_number(mac)
     name, held = network.box_name(segment, number), network.claims.addresses().get((segment, number), [])
     return address_text(held[0][1]) if name == mac and len(held) == 1 else name
 
@@ -112,7 +112,7 @@ def _unanswering(group: Group) -> str | None:
 
 def _alive(network: Network, segment: int, mac: str, since: int) -> bool:
     """Was a box heard in any way after a moment?"""
-    number = int(mac.replace(":", ""), 16)
+    number = mac_number(mac)
     claims = network.claims.addresses().get((segment, number), [])
     signs = [int(network.claims.last[claim]) for claim, _ in claims]
     signs += [int(network.streams.last[flow]) for flow in network.streams.of_sender(segment, number)]

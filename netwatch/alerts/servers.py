@@ -9,7 +9,7 @@ from netwatch.alerts.addresses import ANYWHERE, is_made_up
 from netwatch.alerts.look import Looked
 from netwatch.alerts.reference import expected_of
 from netwatch.alerts.rule import NS, Finding, Rule
-from netwatch.decode.text import mac_text
+from netwatch.decode.text import mac_number, mac_text
 from netwatch.network.leases import Client, Server
 from netwatch.network.network import Network
 from netwatch.numbers import Numbers
@@ -135,8 +135,8 @@ class NoDhcpAnswer:
         return looked
 
     def _finding(self, network: Network, segment: int, clients: list[Client], now: int) -> Finding:
-        names = [client.name or client.mac for client in clients]
-        held, macs = network.claims.addresses(), [int(client.mac.replace(":", ""), 16) for client in clients]
+        names = [client.called for client in clients]
+        held, macs = network.claims.addresses(), [mac_number(client.mac) for client in clients]
         made_up = any(is_made_up(address) for mac in macs for _, address in held.get((segment, mac), ()))
         ours = any(mac in network.own(segment) for mac in macs)
         first = _begun(clients)

@@ -76,6 +76,11 @@ class Client:
     rebinds: list[tuple[int, int]] = field(default_factory=list)
     """(ns, n) of REQUESTs to any server that prolongs its lease (RFC 2131 4.3.2), since it last got an answer; the newest 16."""
 
+    @property
+    def called(self) -> str:
+        """Its name, else its MAC; other links than Ethernet have addresses of other lengths (RFC 2131 2)."""
+        return self.name or self.mac or "a box that is not of Ethernet"
+
     def served(self, time: int, server: str) -> None:
         """It chose a server, or was given an address."""
         self.chose, self.server, self.asks_since, self.tried = time, server, None, 0

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from netwatch.decode.text import mac_text
+from netwatch.decode.text import mac_number, mac_text
 from netwatch.network.asked import Question
 from netwatch.network.network import Network
 from netwatch.network.vendors import vendor
@@ -89,7 +89,7 @@ def _owners(network: Network, plan: Plan | None, question: Question) -> list[Ans
 
 def _name(network: Network, plan: Plan | None, segment: int, mac: str, address: str) -> str:
     """By the plan, else by its own word, '' = it has none."""
-    own = network.box_name(segment, int(mac.replace(":", ""), 16)) if mac else ""
+    own = network.box_name(segment, mac_number(mac)) if mac else ""
     return _planned_name(plan, address, mac) or ("" if own == mac else own)
 
 

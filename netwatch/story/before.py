@@ -8,7 +8,7 @@ from typing import Any
 
 from netwatch.alerts.alert import Alert
 from netwatch.alerts.scene import protocol_name
-from netwatch.decode.text import mac_text
+from netwatch.decode.text import mac_number, mac_text
 from netwatch.network.changes import Change
 from netwatch.network.clock import NS
 from netwatch.network.network import Network
@@ -86,7 +86,7 @@ def _told(network: Network, group: Sequence[Change]) -> Before:
     change = group[-1]
     numbers = sorted({each.universe for each in group if each.universe is not None})
     groups = sorted({each.address for each in group if each.what in ("left", "own-join")})
-    had = int(change.before.replace(":", ""), 16) if change.what == "taken" else 0
+    had = mac_number(change.before) if change.what == "taken" else 0
     facts: dict[str, Any] = {
         "who": (change.name if change.protocol else "") or _who(network, change.segment, change.mac),
         "mac": mac_text(change.mac), "ours": change.mac in network.own(change.segment),

@@ -10,6 +10,7 @@ import numpy as np
 
 from netwatch.alerts.artnet import named
 from netwatch.decode.tables import ARTNET, E131
+from netwatch.decode.text import mac_number
 from netwatch.network.clock import NS
 from netwatch.network.nodes import Bind
 from netwatch.story.snapshot import AlertView, GroupView, Snapshot, Station, StreamView, Why
@@ -73,7 +74,7 @@ class _Case:
         for (segment, group), each in self.network.multicast.groups.items():
             if group == self.group:
                 own = self.network.own(segment)
-                out |= dict.fromkeys(mac for mac in each.listening if int(mac.replace(":", ""), 16) not in own)
+                out |= dict.fromkeys(mac for mac in each.listening if mac_number(mac) not in own)
         return list(out)
 
     @property

@@ -162,6 +162,15 @@ def test_a_lone_box_is_left_unanswered_for_a_minute() -> None:
     )  # fmt: skip
 
 
+def test_a_client_whose_address_is_no_mac() -> None:
+    """chaddr has as many octets as its kind of link says (RFC 2131 2): other kinds than Ethernet ask as well."""
+    other = dhcp(DISCOVER, WALK).replace(bytes((1, 1, 6, 0)), bytes((1, 32, 0, 0)), 1)
+    story(
+        *(at(second, other) for second in (0, 5, 13, 29, 61, 90, 120)),
+        expect("no-dhcp-answer", severity="tidy", facts={"who": "a box that is not of Ethernet"}),
+    )
+
+
 def test_the_server_comes_back() -> None:
     story(
         asks(WALK, 0, 4, 12, 28), asks(POND, 3, 7, 15, 31),
