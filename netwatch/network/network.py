@@ -378,7 +378,7 @@ class Network:
         self.starts.settle()
         if self.vantage.judge(now, self.multicast.v2_reporters):
             self.revision += 1
-        for back in self.streams.returns:
+        for back in sorted(self.streams.returns, key=lambda each: each.n):  # by arrival, however the tick was cut
             self.revision += 1
             if back.tick <= tick:
                 self.changes.note(self.of_source("source-back", back.flow, back.back, back.n))

@@ -10,6 +10,7 @@ from tests.stories.acn_frames import discovery
 from tests.stories.asking import G1, G2, OTHER, answers, asks, told_of
 from tests.stories.boxes import LAPTOP, SWITCH
 from tests.stories.frames import chatter, leave, universe_group
+from tests.stories.playing import difference, picture, play, singly
 from tests.stories.script import at, every, expect, expect_silent, listening, ns, story, stream
 
 # ---- M1 nobody asks ----
@@ -56,6 +57,19 @@ def test_many_drops_are_one_alert_beside_it():
         expect("no-querier", severity="soon", closed=None, facts={"dropped": list(groups)}),
         expect("multicast-dropped", severity="now", facts={"universes": list(groups)}),
     )
+
+
+def test_groups_that_come_back_in_one_tick_come_back_by_arrival():
+    """Universe 2 a moment before universe 1; found by fuzzing: it depended on where the tick was cut."""
+    events = sorted(
+        (*answers(1, group=G1), *answers(1, group=G2), *stream(1, hz=2, start=1, stop=20), *stream(2, hz=2, start=1.2, stop=20),
+         *every(5, chatter("gatehouse desk"), stop=40), *asks(30.5), *stream(2, hz=2, start=31, stop=40, first=60),
+         *stream(1, hz=2, start=31.05, stop=40, first=60)),
+        key=lambda event: event.time,
+    )  # fmt: skip
+    whole, singly_fed = (play(events, cut=cut) for cut in (lambda place: False, singly))
+    assert [each.universe for each in whole.network.multicast.backs] == [2, 1]
+    assert not difference(picture(whole), picture(singly_fed))
 
 
 def test_nobody_asks_from_a_mirror_port():
