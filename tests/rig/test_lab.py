@@ -127,8 +127,8 @@ def test_the_frames_are_whole_and_their_checksums_good(recorded: Path) -> None:
 @pytest.mark.usefixtures("board")
 def test_a_join_darkens_a_node_only_where_nobody_asks(recorded: Path) -> None:
     """RFC 4541 2.1.2: light goes to ports that asked, once one did; a querier keeps the others known."""
-    dark, join = (
-        next((each["t"] for each in story(recorded, "own_join") if (each["actor"], each["what"]) == said), 0.0)
+    dark, join = (  # the last time: on a busy machine the desk may have paused before
+        next((each["t"] for each in reversed(story(recorded, "own_join")) if (each["actor"], each["what"]) == said), 0.0)
         for said in (("lantern", "gets no light of universe 1 any more"), ("lap", "joins universe 1"))
     )
     assert 0 < abs(dark - join) < 2
