@@ -240,6 +240,11 @@ class Network:
 
     def _fold_streams(self, it: Prepared, tick: int, ticks: int, lo: int, hi: int, now: I64) -> Figures:
         frames, part = it.decoded.frames, it.flows.between(lo, hi)
+        alone = it.alone(self.streams, tick, lo, hi) if ticks == 1 and part.start < part.stop else None
+        if alone is not None:
+            figures = self.streams.fold_alone(alone, tick, now)
+            self.revision += bool(self.streams.established)
+            return figures
         if part == slice(lo, hi) and int(it.flows.id[part].min()) >= 0:  # nothing but light of known flows
             n = np.arange(it.batch.first + lo, it.batch.first + hi)
             rows, others = Rows(it.flows.id[part], it.tick[part] - tick, it.time[part], n, np.arange(lo, hi)), NOBODY

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.decode.tables import UNICAST, Decoded, Frames
+from netwatch.network.by_tick import ByTick, TickRows, by_tick
 from netwatch.network.clock import TICK
 from netwatch.network.habits import Habits
 from netwatch.network.keys import KeyTable
@@ -23,6 +24,7 @@ from netwatch.packets.batch import PacketBatch
 
 if TYPE_CHECKING:
     from netwatch.network.network import Network
+    from netwatch.network.streams import Streams
 
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
@@ -108,10 +110,19 @@ class Prepared:
     """Ticks in which a flow may have another name than before."""
     probes: set[int] = field(default_factory=set)
     """Ticks in which a box asks whether an address is free."""
+    _alone: tuple[int, ByTick | None] = (-1, None)
+    """Light of the ticks with news, as of a version of the flows."""
 
     def n(self, row: int) -> int:
         """Packet number of a row."""
         return self.batch.first + row
+
+    def alone(self, streams: Streams, tick: int, lo: int, hi: int) -> TickRows | None:
+        """The light of one tick, rows lo..hi, sorted with that of all ticks with news; None where it is not as plain as that."""
+        if self._alone[0] != streams.table.version:
+            self._alone = streams.table.version, by_tick(streams, self, tick, lo)
+        rows = self._alone[1]
+        return None if rows is None else rows.part(self.flows.between(lo, hi), lo, hi)
 
     @property
     def keyed(self) -> tuple[Keyed, Keyed, Keyed]:

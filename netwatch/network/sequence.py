@@ -70,17 +70,39 @@ def fold(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Bool)
 
 
 def _plain(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Bool) -> bool:
-    """Fold rows that all are one step on, in flows of E1.31, and whose number was not there a moment ago; else do nothing."""
+    """Fold rows that all go on plainly; else do nothing."""
+    on = one_on(streams, rows.flow, numbers)
+    on[rows.begins[1:] - 1] = True
+    return bool(on.all()) and not (codes.any() or restart.any()) and fold_plain(streams, rows, numbers)
+
+
+def one_on(streams: Streams, flow: I64, numbers: U8) -> Bool:
+    """[rows - 1] is the number one step on from that of the row before? A question where both are of one flow."""
+    on: Bool = np.subtract(numbers[1:], numbers[:-1]) == 1
+    odd = np.flatnonzero(~on)
+    wheel = odd[(numbers[odd] == 255) & (numbers[odd + 1] == 1)]
+    on[wheel[streams.protocol[flow[wheel]] == ARTNET]] = True
+    nought = np.flatnonzero(numbers == 0)
+    nought = nought[streams.protocol[flow[nought]] == ARTNET]  # uncounted
+    on[nought[nought > 0] - 1] = False
+    on[nought[nought < len(on)]] = False
+    return on
+
+
+def fold_plain(streams: Streams, rows: Counted, numbers: U8) -> bool:
+    """Fold rows of START code 0 whose flows go on without a break, each row one step on from the one before.
+
+    Nothing is done, and False given, where not each flow's first number is one step on from the one accepted last, or where a
+    number was there a moment ago.
+    """
     begins = rows.begins
-    ids, step = rows.flow[begins], np.subtract(numbers[1:], numbers[:-1])
-    step[begins[1:] - 1] = 1
-    if np.count_nonzero(step != 1) or codes.any() or restart.any():
+    ids, packets = rows.flow[begins], np.diff(begins, append=len(numbers))
+    before, artnet = streams.sequence[ids], streams.protocol[ids] == ARTNET
+    plain = numbers[begins] == np.where(artnet, before % 255, before & 255) + 1 & 255
+    plain &= (before >= artnet) & ~streams.mixed[ids] & (packets < 256)
+    if not plain.all():
         return False
-    packets, before = np.diff(begins, append=len(numbers)), streams.sequence[ids]
-    plain = (before >= 0) & (numbers[begins] == (before + 1 & 255)) & ~streams.mixed[ids] & (packets <= 256)
-    if not (plain & (streams.protocol[ids] != ARTNET)).all():
-        return False
-    cell, when, again = _seen(streams, rows.flow, rows.time, numbers, codes)
+    cell, when, again = _seen(streams, rows.flow, rows.time, numbers, None)
     if again.any():
         return False
     streams.seen.reshape(-1)[cell] = when
@@ -89,10 +111,10 @@ def _plain(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Boo
     return True
 
 
-def _seen(streams: Streams, flow: I64, time: I64, number: U8 | I64, codes: U8) -> tuple[I64, U32, Bool]:
+def _seen(streams: Streams, flow: I64, time: I64, number: U8 | I64, codes: U8 | None) -> tuple[I64, U32, Bool]:
     """Cells of ``streams.seen``, times in ms that wrap, and rows whose number was there a moment ago in an earlier fold."""
     cell = flow * NUMBERS + number
-    if codes.any():
+    if codes is not None and codes.any():
         cell += np.where(codes != 0, 256, 0)
     when = (time // 1_000_000).astype(np.uint32)  # wraps, and so do differences
     again: Bool = (when - streams.seen.reshape(-1)[cell]) < _within(streams)

@@ -39,6 +39,10 @@ class SlotRows:
     def __len__(self) -> int:
         return len(self.place)
 
+    def some(self, rows: I64 | slice) -> SlotRows:
+        """Some of them."""
+        return SlotRows(self.data, self.place[rows], self.slots[rows])
+
     def at(self, rows: I64, slots: int = SLOTS) -> U8:
         """[rows, slots] levels of the first ``slots``, zero behind each frame's own."""
         return self._copied(rows, slots)

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from netwatch.decode.tables import E131, Decoded
 from netwatch.network import sequence
 from netwatch.network.buckets import COUNTS, Buckets
+from netwatch.network.by_tick import TickRows
 from netwatch.network.clock import LONG_AGO, NS
 from netwatch.network.faults import Faults
 from netwatch.network.figures import Figures, Others, Return, Rows, speaker
@@ -23,6 +24,7 @@ from netwatch.network.keys import KeyTable, grown
 from netwatch.network.missed import Missed
 from netwatch.network.order import bounds_of, carry
 from netwatch.network.prints import OFFSETS, Prints
+from netwatch.network.sequence import Counted
 from netwatch.network.slots import NO_SLOTS, SLOTS, SlotRows
 from netwatch.network.slotwise import SlotPriorities
 from netwatch.network.tail import Again, Tail
@@ -288,6 +290,37 @@ class Streams:
         alive = self._fold_alive(other, last, ticks)
         return Figures(tick, now, last, options, priority, newest, frames, before, alive, numbers, cells)
 
+    def fold_alone(self, rows: TickRows, tick: int, now: I64) -> Figures:
+        """Fold the rows of one tick, sorted and compared before; the same as ``fold`` does with them."""
+        flows, ids, k = self.table.size, rows.ids, np.zeros(len(rows.flow), np.int64)
+        codes, none = k.astype(np.uint8), k.astype(bool)
+        self.prints.begin(flows)
+        numbers = self.last_n[:flows].copy()
+        counted, again = Counted(rows.flow, rows.time, rows.gap, rows.n, rows.begins), none
+        if not (rows.plain and sequence.fold_plain(self, counted, rows.number)):
+            again = sequence.fold(self, counted, rows.number, codes, none)
+        self.spacing.fold(*((rows.flow[~again], rows.gap[~again]) if again.any() else (rows.flow, rows.gap)))
+        self._keep_tail(tick, k, rows.flow, rows.time, rows.n, rows.number, codes, again)
+        self.last[ids], self.last_n[ids] = rows.time[rows.closes], rows.n[rows.closes]
+        self.packets[ids] += rows.packets
+        self.changes[ids] += rows.changes
+        moved = np.flatnonzero(rows.changes)
+        self.changed[ids[moved]] = rows.changed[moved]
+        self.levels[ids[moved]] = rows.frames.at(rows.closes[moved])
+        if self.prints.on and self.compared[ids[moved]].any():
+            told = np.flatnonzero(rows.differs & self.compared[rows.flow])
+            self.prints.fold(rows.flow[told], k[told], 1, rows.time[told], rows.frames.at(told))
+        self._settle(ids, k[: len(ids)], tick)
+        column, heard = rows.heard
+        np.maximum.at(self.alive_at, column, heard)
+        np.maximum.at(self.alive_at, self.alive[ids], self.last[ids])
+        newest = np.full(flows, -1, np.int64)
+        newest[ids] = rows.closes
+        last, options, priority = (getattr(self, name)[None, :flows].copy() for name in ("last", "options", "priority"))
+        alive = self.alive_at[None, : self.senders.size].copy()
+        cells = ids, rows.n[rows.closes]
+        return Figures(tick, now, last, options, priority, newest[None], rows.frames, self.levels, alive, numbers, cells)
+
     def _fold_rows(self, batch: PacketBatch, decoded: Decoded, rows: Rows, tick: int, ticks: int,
                    out: tuple[I64, I64, I64, I64]) -> tuple[SlotRows, tuple[I64, I64]]:
         levels, steady = decoded.levels, self._steady(decoded)
@@ -308,7 +341,7 @@ class Streams:
         if int(gap.max()) > int(self.silence[ids].min()):
             restart = gap > self.silence[flow]
             self._note_returns(tick, flow, k, time, n, time - gap, restart)
-        counted = sequence.Counted(flow, time, gap, n, begins)
+        counted = Counted(flow, time, gap, n, begins)
         codes = np.zeros(len(flow), np.uint8) if steady else levels.start_code[index]
         again = sequence.fold(self, counted, levels.sequence[index], codes, restart)
         left = restart | again
