@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from netwatch.network import sequence
 from netwatch.network.figures import speaker
+from netwatch.network.prints import prints_of
 from netwatch.network.slots import SlotRows
 
 if TYPE_CHECKING:
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 I64 = npt.NDArray[np.int64]
 U8 = npt.NDArray[np.uint8]
+U32 = npt.NDArray[np.uint32]
+U64 = npt.NDArray[np.uint64]
 Bool = npt.NDArray[np.bool_]
 
 LEAST_TICKS = 4
@@ -42,9 +45,11 @@ class TickRows:
     """ns since the flow's packet before each."""
     number: U8
     """Of the sequence."""
-    differs: Bool
-    """From the frame before."""
+    marks: tuple[I64, U32]
+    """``sequence.cells``."""
     frames: SlotRows
+    compared: tuple[I64, I64, U64]
+    """(flow, ns, print) of frames that differ from the one before, in flows that are compared."""
     ids: I64
     """[flows of this tick], so are the next."""
     begins: I64
@@ -80,16 +85,18 @@ class ByTick:
         tick = tick - tick.min()
         place = np.argsort(tick.astype(np.uint16), kind="stable")
         row, tick = row[place], tick[place]
-        self._flow, self._number, self._gap, self._differs = flow[place], number[place], gap[place], differs[place]
+        self._flow, self._number, self._gap, differs = flow[place], number[place], gap[place], differs[place]
         self._time, self._n = it.time[row], it.batch.first + row
-        self._frames = frames.some(place)
+        self._frames, self._marks = frames.some(place), sequence.cells(self._flow, self._time, self._number)
+        self._told = np.flatnonzero(differs & streams.compared[self._flow])
+        self._prints = prints_of(self._frames.at(self._told))
         turns = (self._flow[1:] != self._flow[:-1]) | (tick[1:] != tick[:-1])
         self._begins = np.append(0, np.flatnonzero(turns) + 1)
         on = on[place]
         on[self._begins] = True
         self._plain = np.logical_and.reduceat(on, self._begins)
-        self._changes = np.add.reduceat(self._differs, self._begins, dtype=np.int64)
-        self._changed = np.maximum.reduceat(np.where(self._differs, self._time, 0), self._begins)
+        self._changes = np.add.reduceat(differs, self._begins, dtype=np.int64)
+        self._changed = np.maximum.reduceat(np.where(differs, self._time, 0), self._begins)
         self._edges = {a, a + len(tick), *(np.flatnonzero(tick[1:] != tick[:-1]) + a + 1).tolist()}
         """Places between ticks."""
         self._a = a
@@ -115,11 +122,12 @@ class ByTick:
         begins = self._begins[a:b] - rows.start
         closes = np.append(begins[1:], rows.stop - rows.start) - 1
         c, d = self._row.searchsorted((lo, hi)).tolist()
-        flow = self._flow[rows]
+        e, f = self._told.searchsorted((rows.start, rows.stop)).tolist()
+        told, flow, (cell, when) = self._told[e:f], self._flow[rows], self._marks
         return TickRows(
-            flow, self._time[rows], self._n[rows], self._gap[rows], self._number[rows], self._differs[rows],
-            self._frames.some(rows), flow[begins], begins, closes, self._changes[a:b], self._changed[a:b],
-            bool(self._plain[a:b].all()), (self._column[c:d], self._heard[c:d]),
+            flow, self._time[rows], self._n[rows], self._gap[rows], self._number[rows], (cell[rows], when[rows]),
+            self._frames.some(rows), (self._flow[told], self._time[told], self._prints[e:f]), flow[begins], begins, closes,
+            self._changes[a:b], self._changed[a:b], bool(self._plain[a:b].all()), (self._column[c:d], self._heard[c:d]),
         )  # fmt: skip
 
 

@@ -119,6 +119,8 @@ class Prepared:
 
     def alone(self, streams: Streams, tick: int, lo: int, hi: int) -> TickRows | None:
         """The light of one tick, rows lo..hi, sorted with that of all ticks with news; None where it is not as plain as that."""
+        if not streams.likeness_seen:
+            return None
         if self._alone[0] != streams.table.version:
             self._alone = streams.table.version, by_tick(streams, self, tick, lo)
         rows = self._alone[1]

@@ -28,6 +28,12 @@ NO_TIME = LONG_AGO
 _FACTORS: U64 = np.random.default_rng(512).integers(0, 1 << 64, 64, np.uint64) | np.uint64(1)
 
 
+def prints_of(frames: npt.NDArray[np.uint8]) -> U64:
+    """[rows] of frames [rows, 512]."""
+    prints: U64 = frames.view(np.uint64) @ _FACTORS
+    return prints
+
+
 @dataclass(frozen=True, slots=True)
 class _Stretch:
     """The newest stretch."""
@@ -71,11 +77,10 @@ class Prints:
         if self.on:
             self.fit(flows)
 
-    def fold(self, flow: I64, k: I64, ticks: int, time: I64, frames: npt.NDArray[np.uint8]) -> None:
-        """Frames [rows, 512] of ticks ``k`` of ``ticks`` that differ from the one before, sorted by flow, each flow's by time."""
+    def fold(self, flow: I64, k: I64, ticks: int, time: I64, prints: U64) -> None:
+        """Prints of frames of ticks ``k`` of ``ticks`` that differ from the one before, sorted by flow, each flow's by time."""
         if not len(flow):
             return
-        prints = frames.view(np.uint64) @ _FACTORS
         opens = np.empty(len(flow), bool)
         opens[0] = True
         np.not_equal(flow[1:], flow[:-1], out=opens[1:])

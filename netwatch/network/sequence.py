@@ -71,9 +71,13 @@ def fold(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Bool)
 
 def _plain(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Bool) -> bool:
     """Fold rows that all go on plainly; else do nothing."""
-    on = one_on(streams, rows.flow, numbers)
-    on[rows.begins[1:] - 1] = True
-    return bool(on.all()) and not (codes.any() or restart.any()) and fold_plain(streams, rows, numbers)
+    begins, on = rows.begins, one_on(streams, rows.flow, numbers)
+    on[begins[1:] - 1] = True
+    if not on.all() or codes.any() or restart.any():
+        return False
+    final = numbers[np.append(begins[1:], len(numbers)) - 1]
+    packets = np.diff(begins, append=len(numbers))
+    return fold_plain(streams, rows.flow[begins], packets, numbers[begins], final, cells(rows.flow, rows.time, numbers))
 
 
 def one_on(streams: Streams, flow: I64, numbers: U8) -> Bool:
@@ -89,36 +93,33 @@ def one_on(streams: Streams, flow: I64, numbers: U8) -> Bool:
     return on
 
 
-def fold_plain(streams: Streams, rows: Counted, numbers: U8) -> bool:
-    """Fold rows of START code 0 whose flows go on without a break, each row one step on from the one before.
+def fold_plain(streams: Streams, ids: I64, packets: I64, first: U8, final: U8, marks: tuple[I64, U32]) -> bool:
+    """Fold flows with so many packets of START code 0 each, one step on from one to the next; ``marks`` = ``cells`` of all.
 
     Nothing is done, and False given, where not each flow's first number is one step on from the one accepted last, or where a
     number was there a moment ago.
     """
-    begins = rows.begins
-    ids, packets = rows.flow[begins], np.diff(begins, append=len(numbers))
     before, artnet = streams.sequence[ids], streams.protocol[ids] == ARTNET
-    plain = numbers[begins] == np.where(artnet, before % 255, before & 255) + 1 & 255
+    plain = first == np.where(artnet, before % 255, before & 255) + 1 & 255
     plain &= (before >= artnet) & ~streams.mixed[ids] & (packets < 256)
-    if not plain.all():
+    if not plain.all() or _there(streams, *marks).any():
         return False
-    cell, when, again = _seen(streams, rows.flow, rows.time, numbers, None)
-    if again.any():
-        return False
+    cell, when = marks
     streams.seen.reshape(-1)[cell] = when
     streams.single_steps[ids] += packets
-    streams.sequence[ids] = numbers[begins + packets - 1]
+    streams.sequence[ids] = final
     return True
 
 
-def _seen(streams: Streams, flow: I64, time: I64, number: U8 | I64, codes: U8 | None) -> tuple[I64, U32, Bool]:
-    """Cells of ``streams.seen``, times in ms that wrap, and rows whose number was there a moment ago in an earlier fold."""
-    cell = flow * NUMBERS + number
-    if codes is not None and codes.any():
-        cell += np.where(codes != 0, 256, 0)
-    when = (time // 1_000_000).astype(np.uint32)  # wraps, and so do differences
+def cells(flow: I64, time: I64, number: U8 | I64) -> tuple[I64, U32]:
+    """Cells of ``Streams.seen`` for numbers of START code 0, and times in ms that wrap, and so do their differences."""
+    return flow * NUMBERS + number, (time // 1_000_000).astype(np.uint32)
+
+
+def _there(streams: Streams, cell: I64, when: U32) -> Bool:
+    """Rows whose number was there a moment ago in an earlier fold."""
     again: Bool = (when - streams.seen.reshape(-1)[cell]) < _within(streams)
-    return cell, when, again
+    return again
 
 
 def _within(streams: Streams) -> int:
@@ -131,7 +132,9 @@ def _again(streams: Streams, flow: I64, time: I64, number: I64, codes: U8, uncou
     The table tells of earlier folds. Inside this one only flows with a step back, a wide step or a dense run can have copies.
     """
     within = _within(streams)
-    cell, when, again = _seen(streams, flow, time, number, codes)
+    cell, when = cells(flow, time, number)
+    cell += np.where(codes != 0, 256, 0)
+    again = _there(streams, cell, when)
     odd = ((number[1:] - number[:-1] - 1) & 255) >= _PLAIN_STEPS
     odd |= uncounted[1:] != uncounted[:-1]
     odd &= (flow[1:] == flow[:-1]) & ~(uncounted[1:] & uncounted[:-1])

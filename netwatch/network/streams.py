@@ -23,7 +23,7 @@ from netwatch.network.gaps import Gaps
 from netwatch.network.keys import KeyTable, grown
 from netwatch.network.missed import Missed
 from netwatch.network.order import bounds_of, carry
-from netwatch.network.prints import OFFSETS, Prints
+from netwatch.network.prints import OFFSETS, Prints, prints_of
 from netwatch.network.sequence import Counted
 from netwatch.network.slots import NO_SLOTS, SLOTS, SlotRows
 from netwatch.network.slotwise import SlotPriorities
@@ -297,7 +297,8 @@ class Streams:
         self.prints.begin(flows)
         numbers = self.last_n[:flows].copy()
         counted, again = Counted(rows.flow, rows.time, rows.gap, rows.n, rows.begins), none
-        if not (rows.plain and sequence.fold_plain(self, counted, rows.number)):
+        first, final = rows.number[rows.begins], rows.number[rows.closes]
+        if not (rows.plain and sequence.fold_plain(self, ids, rows.packets, first, final, rows.marks)):
             again = sequence.fold(self, counted, rows.number, codes, none)
         self.spacing.fold(*((rows.flow[~again], rows.gap[~again]) if again.any() else (rows.flow, rows.gap)))
         self._keep_tail(tick, k, rows.flow, rows.time, rows.n, rows.number, codes, again)
@@ -307,9 +308,8 @@ class Streams:
         moved = np.flatnonzero(rows.changes)
         self.changed[ids[moved]] = rows.changed[moved]
         self.levels[ids[moved]] = rows.frames.at(rows.closes[moved])
-        if self.prints.on and self.compared[ids[moved]].any():
-            told = np.flatnonzero(rows.differs & self.compared[rows.flow])
-            self.prints.fold(rows.flow[told], k[told], 1, rows.time[told], rows.frames.at(told))
+        flow, time, prints = rows.compared
+        self.prints.fold(flow, k[: len(flow)], 1, time, prints)
         self._settle(ids, k[: len(ids)], tick)
         column, heard = rows.heard
         np.maximum.at(self.alive_at, column, heard)
@@ -417,7 +417,7 @@ class Streams:
         self.changed[flow[at]] = time[at]
         if self.prints.on:
             told = at[self.compared[flow[at]]]
-            self.prints.fold(flow[told], k[told], len(newest), time[told], frames.at(told))
+            self.prints.fold(flow[told], k[told], len(newest), time[told], prints_of(frames.at(told)))
         newest[k[ends], flow[ends]] = ends
         np.maximum.accumulate(newest, axis=0, out=newest)
         moved = np.logical_or.reduceat(differs, begins)
@@ -469,6 +469,11 @@ class Streams:
         self.buckets.close(self.counts())
         self.spacing.close()
         self.missed.close(self.segment >> 24, self.alive)
+
+    @property
+    def likeness_seen(self) -> bool:
+        """Is it known of all flows whether they are compared?"""
+        return self._watched == self.table.version
 
     def watch_likeness(self) -> None:
         """Flows that may carry the light of another source, or of the other protocol, are compared from the next tick on."""

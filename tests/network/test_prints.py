@@ -7,7 +7,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from netwatch.network.prints import KEPT, NO_TIME, Prints
+from netwatch.network.prints import KEPT, NO_TIME, Prints, prints_of
 
 FLOWS = 6
 
@@ -33,7 +33,7 @@ def test_the_memory_at_a_tick_is_what_came_until_then(seed: int) -> None:
         frames[:, 500] = [look for *_, look in rows]
         flow, k, time = (np.array([row[column] for row in rows], np.int64) for column in range(3))
         prints.begin(flows)
-        prints.fold(flow, k, ticks, time, frames)
+        prints.fold(flow, k, ticks, time, prints_of(frames))
         for tick in range(ticks):
             for each, came, when, look in rows:
                 if came == tick:
@@ -51,9 +51,9 @@ def test_who_left_is_forgotten() -> None:
     prints = Prints()
     prints.on = True
     prints.begin(2)
-    prints.fold(np.array([0, 1]), np.array([0, 0]), 1, np.array([5, 6]), np.ones((2, 512), np.uint8))
+    prints.fold(np.array([0, 1]), np.array([0, 0]), 1, np.array([5, 6]), prints_of(np.ones((2, 512), np.uint8)))
     prints.forget(np.array([1]))
     prints.begin(2)
-    prints.fold(np.array([0]), np.array([1]), 3, np.array([9]), np.full((1, 512), 2, np.uint8))
+    prints.fold(np.array([0]), np.array([1]), 3, np.array([9]), prints_of(np.full((1, 512), 2, np.uint8)))
     _, times = prints.at(np.array([0, 2, 2]), np.array([0, 0, 1]))
     assert times[:, :3].tolist() == [[5, NO_TIME, NO_TIME], [9, 5, NO_TIME], [NO_TIME] * 3]
