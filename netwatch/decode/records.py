@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from functools import partial
+from dataclasses import fields
+from functools import lru_cache, partial
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -37,20 +39,37 @@ _READERS: Mapping[int, Callable[[Reader, Head], Record]] = {
     },
 }
 
+_SAID_AGAIN = frozenset({Kind.IGMP, Kind.E131_DISCOVERY, Kind.ARTNET_POLL, Kind.LLDP, Kind.STP})
+"""Kinds whose boxes say the very same again and again."""
+_PAYLOADS = 512
+"""Payloads of them that are kept at hand."""
+_NOBODY: Head = (0, 0, "", "", "", "", b"")
+
 
 def read(batch: PacketBatch, decoded: Decoded, index: I64) -> list[Record]:
     """The records of ``decoded.rare`` at ``index``; a BrokenRecord for each whose bytes cannot be what they claim."""
     rare, data = decoded.rare, batch.data.data
-    where = zip(*(each[index].tolist() for each in (rare.kind, rare.at, rare.size, rare.cut)), strict=True)
-    return [_record(data, head, *one) for head, one in zip(_heads(batch, decoded, rare.row[index]), where, strict=True)]
+    kinds, places, sizes, cuts = (each[index].tolist() for each in (rare.kind, rare.at, rare.size, rare.cut))
+    heads, found = _heads(batch, decoded, rare.row[index]), list[Record]()
+    for head, kind, at, size, cut in zip(heads, kinds, places, sizes, cuts, strict=True):
+        payload = data[at : at + min(size, PAYLOAD_MOST)].tobytes()
+        cut |= size > PAYLOAD_MOST
+        try:
+            if kind in _SAID_AGAIN:
+                what, said = _told(kind, payload, cut)
+                found.append(what(*head, *said))
+            else:
+                found.append(_READERS[kind](Reader(payload, cut), head))
+        except Unreadable as error:
+            found.append(BrokenRecord(*head, kind=kind, reason=str(error)))
+    return found
 
 
-def _record(data: memoryview, head: Head, kind: int, at: int, size: int, cut: bool) -> Record:
-    reader = Reader(data[at : at + min(size, PAYLOAD_MOST)].tobytes(), cut or size > PAYLOAD_MOST)
-    try:
-        return _READERS[kind](reader, head)
-    except Unreadable as error:
-        return BrokenRecord(*head, kind=kind, reason=str(error))
+@lru_cache(_PAYLOADS)
+def _told(kind: int, payload: bytes, cut: bool) -> tuple[Callable[..., Record], tuple[Any, ...]]:
+    """What a payload says, whoever sends it: the kind of record, and its fields behind the head."""
+    record = _READERS[kind](Reader(payload, cut), _NOBODY)
+    return type(record), tuple([getattr(record, each.name) for each in fields(record)[len(_NOBODY) :]])
 
 
 def _heads(batch: PacketBatch, decoded: Decoded, row: I64) -> Iterator[Head]:

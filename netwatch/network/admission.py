@@ -11,7 +11,7 @@ import numpy.typing as npt
 from netwatch.network.changes import KEPT
 from netwatch.network.claims import parts
 from netwatch.network.prepared import Prepared, find_contested, place_of
-from netwatch.network.reading import Said
+from netwatch.network.reading import Heard
 
 if TYPE_CHECKING:
     from netwatch.network.network import Network
@@ -35,15 +35,17 @@ def know_ports(network: Network, it: Prepared, lo: int, hi: int) -> None:
         network.revision += news
 
 
-def admit(network: Network, it: Prepared, lo: int, hi: int, told: Sequence[tuple[int, Said]]) -> None:
-    """New keys by n, table by table; ``told`` = (n, what a record says of its box), which makes boxes, as new claims do."""
+def admit(network: Network, it: Prepared, lo: int, hi: int, heard: Sequence[Heard]) -> None:
+    """New keys by n, table by table; what records say of boxes makes them, as new claims do."""
     held, contests = _held(network), len(network.claims.contested)
     for keyed in it.keyed:
         keyed.look_up(lo, hi)
     flows, claims, pairs = (keyed.unknown(lo, hi) for keyed in it.keyed)
     light = _admit_flows(network, it, flows) if len(flows) else flows
-    boxes, named = network.claims.boxes, [(n - it.batch.first, *each.box) for n, each in told]
-    named = [each for each in named if not boxes.hear_again(each[1:], int(it.time[each[0]]))]
+    again, named = network.claims.boxes.hear_again, list[tuple[int, int, int]]()
+    for record, told, time in heard:
+        if told is not None and not again(told.box, time):
+            named.append((record.n - it.batch.first, *told.box))
     if len(claims) or len(light) or named:
         _admit_boxes(network, it, claims, light, np.array(named, np.int64).reshape(-1, 3))
     if len(pairs):

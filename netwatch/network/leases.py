@@ -135,13 +135,13 @@ class Leases:
         """By (segment, address), the newest 16 of each."""
         self._named: dict[tuple[int, str], tuple[int, str, int]] = {}
 
-    def fold(self, record: Dhcp, time: int) -> None:
-        """One message, in order of n."""
+    def fold(self, record: Dhcp, time: int) -> Client | None:
+        """One message, in order of n; gives its client, None without a type or where the table is full."""
         if record.message == 0:
-            return
+            return None
         client = self.clients.touch((record.segment, record.chaddr), time, lambda: Client(record.chaddr, time))
         if client is None:
-            return
+            return None
         if record.host_name:
             client.name = record.host_name
         if record.message == DISCOVER:
@@ -155,6 +155,7 @@ class Leases:
             self._decline(record, time, record.requested or client.address)
         elif record.message in (OFFER, ACK, NAK):
             self._answer(record, time, client)
+        return client
 
     def _request(self, record: Dhcp, time: int, client: Client) -> None:
         if record.requested:

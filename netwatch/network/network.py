@@ -53,7 +53,7 @@ from netwatch.network.parts import Part, Parts
 from netwatch.network.pollers import Pollers
 from netwatch.network.prepared import Prepared, place_of, prepare
 from netwatch.network.presence import Presence
-from netwatch.network.reading import Reading, Said, said
+from netwatch.network.reading import Heard, Reading
 from netwatch.network.starts import Starts
 from netwatch.network.streams import Streams
 from netwatch.network.switched_off import Off
@@ -180,12 +180,12 @@ class Network:
         self.first = int(it.time[lo]) if self.first is None else self.first
         self.begun = self.first if self.begun is None else self.begun
         self.ports = batch.ports
-        found: Sequence[tuple[Record, Said | None]] = ()
+        found: Sequence[Heard] = ()
         if tick in it.slow:
-            found = [(record, said(record)) for record in self.reading.read(batch, it.decoded, lo, hi)]
+            found = self.reading.read(it, lo, hi)
             if tick in it.meets:
                 admission.know_ports(self, it, lo, hi)
-            admission.admit(self, it, lo, hi, [(record.n, told) for record, told in found if told is not None])
+            admission.admit(self, it, lo, hi, found)
             if tick in it.names:
                 admission.rename(self, it, lo, hi)
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
@@ -198,7 +198,7 @@ class Network:
         if tick in it.probes:
             self.revision += self.starts.fold(it.decoded, it.time, batch.first, lo, hi)
         if found:
-            self._fold_records(it, found)
+            self._fold_records(found)
         self.revision += self.circles.waits(tick + ticks - 1, self.streams)
         self._behind = it, lo if self._behind is None else self._behind[1], hi
         if hi == batch.rows:
@@ -294,21 +294,21 @@ class Network:
         """Rises with every change but those that records made in other parts than these alone."""
         return self.revision - self.parts.records + self.parts.changes_of(parts)
 
-    def _fold_records(self, it: Prepared, found: Sequence[tuple[Record, Said | None]]) -> None:
-        beside = self._beside()
-        for record, told in found:
-            self._record(record, told, int(it.time[record.n - it.batch.first]))
-        self.revision += beside != self._beside()
+    def _fold_records(self, found: Sequence[Heard]) -> None:
+        beside, changed, others = self._beside(), set[str](), 0
+        for record, told, time in found:
+            self.raw[record.n] = record.raw
+            parts = self._fold_record(record, time)
+            changed.update(parts)
+            others += not parts
+            if told is not None:
+                others += self.claims.boxes.tell(told.box, told.names, told.server)
+        if changed:
+            self.revision += 1
+            self.parts.note(changed)
+        self.revision += others + (beside != self._beside())
         for n in list(islice(self.raw, max(0, len(self.raw) - _MOST_RAW))):
             del self.raw[n]
-
-    def _record(self, record: Record, told: Said | None, time: int) -> None:
-        changed = self._fold_record(record, time)
-        if changed:
-            self.parts.note(changed)
-        self.revision += 1
-        if told is not None:
-            self.revision += self.claims.boxes.tell(told.box, told.names, told.server)
 
     def _beside(self) -> tuple[int, ...]:
         """What records may change beside their own table."""
@@ -316,48 +316,51 @@ class Network:
 
     def _fold_record(self, record: Record, time: int) -> tuple[str, ...]:
         """The parts that it changed; () = something else, or nothing."""
-        self.raw[record.n] = record.raw
-        if isinstance(record, BrokenRecord):
-            self._unread(record.reason)
-            return ()
-        if isinstance(record, Dhcp):
-            if not record.message:
-                self._unread("DHCP without a type")
-            leases = self.leases
-            known = leases.servers.held
-            leases.fold(record, time)
-            if leases.servers.held > known:
-                self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
-            self.vantage.answer(record)
-            if asked.answered(self.questions, record):
-                leases.answered(record)
-            client = leases.clients.get((record.segment, record.chaddr))
-            begins = self.starts.dhcp(record, time, None if client is None else client.chose)
-            return ("leases", "starts") if begins else ("leases",)
-        if isinstance(record, Igmp):
-            if not record.checksum_good:
-                self._unread("IGMP with a wrong sum")
-            watching.requests(self, record, time)
-            self.multicast.fold(record, time)
-            return ("multicast",)
-        if isinstance(record, Poll):
-            self.pollers.fold(record, time)
-            return ("pollers",)
-        if isinstance(record, PollReply):
-            self.nodes.fold(record, time, self.pollers)
-            return ("nodes",)
-        if isinstance(record, Stp):
-            self.links.bpdu(record, time)
-            self.neighbours.bpdu(record, time)
-        elif isinstance(record, Lldp):
-            self.links.lldp(record)
-            self.neighbours.hear(record, time)
-        elif isinstance(record, Discovery):
-            listing = self.announced.touch((record.segment, record.cid), time, Listing)
-            if listing is not None:
-                listing.hear(record, time)
-            return ("announced",)
+        match record:
+            case Dhcp():
+                return self._fold_dhcp(record, time)
+            case Igmp():
+                if not record.checksum_good:
+                    self._unread("IGMP with a wrong sum")
+                watching.requests(self, record, time)
+                self.multicast.fold(record, time)
+                return ("multicast",)
+            case Poll():
+                self.pollers.fold(record, time)
+                return ("pollers",)
+            case PollReply():
+                self.nodes.fold(record, time, self.pollers)
+                return ("nodes",)
+            case Stp():
+                self.links.bpdu(record, time)
+                self.neighbours.bpdu(record, time)
+            case Lldp():
+                self.links.lldp(record)
+                self.neighbours.hear(record, time)
+            case Discovery():
+                listing = self.announced.touch((record.segment, record.cid), time, Listing)
+                if listing is not None:
+                    listing.hear(record, time)
+                return ("announced",)
+            case BrokenRecord():
+                self._unread(record.reason)
         return ()
+
+    def _fold_dhcp(self, record: Dhcp, time: int) -> tuple[str, ...]:
+        """The parts that it changed."""
+        if not record.message:
+            self._unread("DHCP without a type")
+        leases = self.leases
+        known = leases.servers.held
+        client = leases.fold(record, time)
+        if leases.servers.held > known:
+            self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
+        if record.to_mac == record.chaddr:
+            self.vantage.answer(record)
+        if self.questions and asked.answered(self.questions, record):
+            leases.answered(record)
+        begins = self.starts.dhcp(record, time, None if client is None else client.chose)
+        return ("leases", "starts") if begins else ("leases",)
 
     def _unread(self, reason: str) -> None:
         """Reasons may hold numbers of a stranger's, so there is an end to them, too."""
@@ -416,7 +419,6 @@ class Network:
     def tick_end(self, tick: int) -> bool:
         """Close what ends with this tick; True when ids were freed, so that prepared ids are stale."""
         now = (tick + 1) * TICK
-        self.reading.close_tick()
         self.streams.returns = [each for each in self.streams.returns if each.tick > tick]
         if grid(tick) or now >= (self.multicast.look_at or now + 1):
             self.revision += switching.watch(self, now)

@@ -19,6 +19,7 @@ from netwatch.network.by_tick import ByTick, TickRows, by_tick
 from netwatch.network.clock import TICK
 from netwatch.network.habits import Habits
 from netwatch.network.keys import KeyTable
+from netwatch.network.reading import Ahead
 from netwatch.network.vantage import HEARD, PortState
 from netwatch.packets.batch import PacketBatch
 
@@ -112,6 +113,10 @@ class Prepared:
     """Ticks in which a box asks whether an address is free."""
     _alone: tuple[int, ByTick | None] = (-1, None)
     """Light of the ticks with news, as of a version of the flows."""
+    ahead: Ahead = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.ahead = Ahead(self.decoded.rare.row)
 
     def n(self, row: int) -> int:
         """Packet number of a row."""
