@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 from typing import Generic, TypeVar
 
 from netwatch.network.clock import NS, TICK, grid
@@ -30,6 +31,8 @@ class Capped(Generic[K, V]):
         self.refused = self.evicted = 0
         self.first_hit: int | None = None
         self._entries: dict[K, _Entry[V]] = {}
+        self._newcomers = 0
+        """So many of them are not settled."""
 
     def touch(self, key: K, time: int, make: Callable[[], V]) -> V | None:
         """The entry's value; a new one by ``make``; None when the table is full."""
@@ -41,8 +44,10 @@ class Capped(Generic[K, V]):
                 self.first_hit = time if self.first_hit is None else self.first_hit
                 return None
             entry = self._entries[key] = _Entry(make(), 1, second, time)
+            self._newcomers += 1
         elif second != entry.last_second:
             entry.seconds, entry.last_second = entry.seconds + 1, second
+            self._newcomers -= entry.seconds == SETTLED_SECONDS
         entry.last = time
         return entry.value
 
@@ -53,6 +58,7 @@ class Capped(Generic[K, V]):
     def establish(self, key: K, time: int) -> None:
         """Something else vouches that this entry is no passing one, and was seen until ``time``."""
         entry = self._entries[key]
+        self._newcomers -= entry.seconds < SETTLED_SECONDS
         entry.seconds, entry.last = max(entry.seconds, SETTLED_SECONDS), max(entry.last, time)
 
     def evict(self, time: int) -> None:
@@ -60,14 +66,15 @@ class Capped(Generic[K, V]):
 
         Ages are looked at on the 10 s grid only, where stretches end however the input was cut.
         """
-        if len(self._entries) <= self.cap // 5:
+        many, ages = self._newcomers - self.cap // 5, len(self._entries) > self.cap // 2 and grid(time // TICK - 1)
+        if many <= 0 and not ages:
             return
-        newcomers = [key for key, entry in self._entries.items() if entry.seconds < SETTLED_SECONDS]
-        leaving = newcomers[: max(0, len(newcomers) - self.cap // 5)]
-        if len(self._entries) > self.cap // 2 and grid(time // TICK - 1):
+        newcomers = (key for key, entry in self._entries.items() if entry.seconds < SETTLED_SECONDS)
+        leaving = list(islice(newcomers, max(0, many)))
+        if ages:
             leaving += [key for key, entry in self._entries.items() if entry.last < time - self.age_ns]
         for key in dict.fromkeys(leaving):
-            del self._entries[key]
+            self._newcomers -= self._entries.pop(key).seconds < SETTLED_SECONDS
             self.evicted += 1
             self.first_hit = time if self.first_hit is None else self.first_hit
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from netwatch.network.clock import NS
-from netwatch.packets.batch import Port
+
+if TYPE_CHECKING:
+    from netwatch.network.prepared import Prepared
 
 I64 = npt.NDArray[np.int64]
 
@@ -76,12 +79,14 @@ class Cells:
         self.ports: dict[int, Cell] = {}
         self._least, self._near = least_ns, near_ns
 
-    def fold(self, ports: tuple[Port, ...], port: npt.NDArray[np.uint8], row: I64, time: I64, first: int) -> None:
-        """Rows of light of a batch whose first packet has number ``first``, in order; all arrays but ``row`` are of the batch."""
-        for index, each in enumerate(ports):
+    def fold(self, it: Prepared, lo: int, hi: int) -> None:
+        """Light in rows lo..hi of a batch."""
+        time, first = it.time, it.batch.first
+        for index, each in enumerate(it.batch.ports):
             if each.kind != "wifi":
                 continue
-            mine = row[port[row] == index]
+            row = it.flows.row[it.flows.between(lo, hi)]
+            mine = row[it.batch.port[row] == index]
             if not len(mine):
                 continue
             cell = self.ports.setdefault(index, Cell())

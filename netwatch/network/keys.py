@@ -164,6 +164,8 @@ class KeyTable:
     def overdue(self, tick: int) -> Ids:
         """Ids that leave at this tick's end; by age only on the 10 s grid, where stretches end however the input was cut."""
         leaving = np.zeros(0, np.int64)
+        if self.held <= self.cap // 5:
+            return leaving
         if self.held - int(np.count_nonzero(self.settled[: self.size])) > self.cap // 5:
             newcomers = np.flatnonzero(self.used[: self.size] & ~self.settled[: self.size])
             newcomers = newcomers[np.argsort(self.born[newcomers], kind="stable")]

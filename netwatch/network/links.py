@@ -64,10 +64,14 @@ class Links:
 
     # ---- columns ----
 
-    def alone(self, batch: PacketBatch, decoded: Decoded, tick: I64, ports: dict[int, PortState]) -> set[int]:
+    @staticmethod
+    def tagged(decoded: Decoded) -> I64:
+        """Rows with a VLAN tag."""
+        return decoded.rows(lambda frames: (frames.segment & 0xFFF000) != 0)
+
+    def alone(self, batch: PacketBatch, decoded: Decoded, tagged: I64, tick: I64, ports: dict[int, PortState]) -> set[int]:
         """Ticks of a batch that hold news: a new tag, the first frame after our link came up."""
         found = set[int]()
-        tagged = decoded.rows(lambda frames: (frames.segment & 0xFFF000) != 0)
         for segment in np.unique(decoded.frames.segment[tagged] >> 12).tolist():
             if (segment & 0xFFF) not in self.tags.get(segment >> 12, {}):
                 found.add(int(tick[tagged[np.argmax(decoded.frames.segment[tagged] >> 12 == segment)]]))
@@ -76,11 +80,12 @@ class Links:
             found |= set() if row is None else {int(tick[row])}
         return found
 
-    def fold(self, batch: PacketBatch, decoded: Decoded, time: I64, lo: int, hi: int, ports: dict[int, PortState]) -> bool:
+    def fold(self, batch: PacketBatch, decoded: Decoded, tagged: I64, time: I64, lo: int, hi: int,
+             ports: dict[int, PortState]) -> bool:
         """Rows lo..hi of a batch; True when there is news."""
         news = False
-        # Light of known forms has no tag.
-        tagged = np.flatnonzero(decoded.frames.segment[lo:hi] & 0xFFF000) + lo if decoded.kinds is None else ()
+        if len(tagged):
+            tagged = tagged[slice(*tagged.searchsorted((lo, hi)).tolist())]
         if len(tagged):
             kept, first, place = np.unique(decoded.frames.segment[tagged] >> 12, return_index=True, return_inverse=True)
             newest = np.zeros(len(kept), np.int64)

@@ -109,7 +109,8 @@ class Network:
         self.neighbours = Neighbours(numbers)
         self._arp_words = ArpWords(numbers)
         self.vantage = Vantage(numbers, vantage)
-        self._load = Load()
+        self.load = Load()
+        """Its full bucket; its sums up to the newest batch."""
         self._behind: tuple[Prepared, int, int] | None = None
         """Rows of the newest batch that those three did not take yet: they are not read at each tick."""
         self.circles = Circles(numbers)
@@ -131,7 +132,9 @@ class Network:
         """What this laptop asked on request, the newest 64."""
         self.raw: dict[int, bytes] = {}
         """Newest records as they were captured, by packet number, at most 2,048."""
-        self.packets = self.octets = 0
+        self.packets = 0
+        self.octets = 0
+        """Up to the newest batch."""
         self.first: int | None = None
         self.hole_end = LONG_AGO
         """Silences are counted from here at the earliest."""
@@ -149,7 +152,8 @@ class Network:
         out, alone = self.circles.floods.look(batch, decoded, time, time // TICK)
         it = prepare(self, batch, decoded if out is None else without(decoded, out), time, out)
         it.slow |= alone | self.circles.look_for_ours(batch, decoded, it.tick)
-        it.slow |= self.links.alone(batch, it.decoded, it.tick, self.vantage.ports)
+        it.tagged = self.links.tagged(it.decoded)
+        it.slow |= self.links.alone(batch, it.decoded, it.tagged, it.tick, self.vantage.ports)
         return it
 
     def _segments(self, batch: PacketBatch, segment: npt.NDArray[np.uint32]) -> npt.NDArray[np.uint32]:
@@ -176,7 +180,6 @@ class Network:
             return self.streams.fold(None, None, Rows(none, none, none, none, none), NOBODY, tick, ticks, now)
         batch = it.batch
         self.packets += hi - lo
-        self.octets += int(batch.wirelen[lo:hi].sum())
         self.first = int(it.time[lo]) if self.first is None else self.first
         self.begun = self.first if self.begun is None else self.begun
         self.ports = batch.ports
@@ -191,10 +194,10 @@ class Network:
         figures = self._fold_streams(it, tick, ticks, lo, hi, now)
         if self.history is not None:
             self.history.fold(it, lo, hi)
-        self.cells.fold(batch.ports, batch.port, it.flows.row[it.flows.between(lo, hi)], it.time, batch.first)
+        self.cells.fold(it, lo, hi)
         self._fold_claims(it, tick, lo, hi)
         self._fold_rare_light(it, lo, hi)
-        self.revision += self.links.fold(batch, it.decoded, it.time, lo, hi, self.vantage.ports)
+        self.revision += self.links.fold(batch, it.decoded, it.tagged, it.time, lo, hi, self.vantage.ports)
         if tick in it.probes:
             self.revision += self.starts.fold(it.decoded, it.time, batch.first, lo, hi)
         if found:
@@ -210,13 +213,14 @@ class Network:
         if self._behind is None:
             return
         (it, lo, hi), self._behind = self._behind, None
-        self._load.fold(it.decoded, it.batch.wirelen, lo, hi)
+        self.octets += int(it.batch.wirelen[lo:hi].sum())
+        self.load.fold(it.decoded, it.batch.wirelen, lo, hi)
         self._habits.fold(it.habits, it.time, it.tick, it.batch.first, lo, hi)
         self._arp_words.fold(it.decoded, it.time, it.tick, it.batch.first, lo, hi)
 
     @property
     def habits(self) -> Habits:
-        """Up to the row that was folded last; so are the next two."""
+        """Up to the row that was folded last; so is the next."""
         self._catch_up()
         return self._habits
 
@@ -224,11 +228,6 @@ class Network:
     def arp_words(self) -> ArpWords:
         self._catch_up()
         return self._arp_words
-
-    @property
-    def load(self) -> Load:
-        self._catch_up()
-        return self._load
 
     def of_source(self, what: str, flow: int, at: int, n: int) -> Change:
         """A change of a source on its universe."""
@@ -378,6 +377,7 @@ class Network:
             self.streams.close_bucket()
             size = self.streams.table.size
             self.nodes.close_bucket(self.streams.packets[:size], self.streams.repeated[:size])
+            self._catch_up()
             self.load.close_bucket()
             light = np.flatnonzero(self.streams.table.used[: self.streams.table.size])
             self.presence.close_bucket(self.claims, self._claims_of(light), self.streams.last[light])

@@ -113,6 +113,8 @@ class Prepared:
     """Ticks in which a box asks whether an address is free."""
     _alone: tuple[int, ByTick | None] = (-1, None)
     """Light of the ticks with news, as of a version of the flows."""
+    tagged: I64 = field(default_factory=lambda: np.zeros(0, np.int64))
+    """Rows with a VLAN tag."""
     ahead: Ahead = field(init=False)
 
     def __post_init__(self) -> None:

@@ -33,6 +33,15 @@ class LightTick:
     flows: list[I64] = field(default_factory=list)
     parts: list[Again] = field(default_factory=list)
     packets: int = 0
+    _most: tuple[int, int] = 0, 0
+    """Of so many ``flows`` the packets of the busiest one."""
+
+    @property
+    def most(self) -> int:
+        """Packets of the busiest flow."""
+        if self._most[0] != len(self.flows):
+            self._most = len(self.flows), int(self.rows(0).max())
+        return self._most[1]
 
     def rows(self, size: int) -> I64:
         """[size] packets of each flow."""
@@ -56,7 +65,7 @@ class Tail:
     def much(self, tick: int, least: int) -> bool:
         """Did a flow bring more than so many packets in the open tick so far? Counted, so that no cut of the input matters."""
         found = self.ticks.get(tick)
-        return found is not None and found.packets > least and int(found.rows(0).max()) > least
+        return found is not None and found.packets > least and found.most > least
 
     def crowded(self, flow: I64, tick: I64, final: int, least: int, turn: int) -> set[int]:
         """Ticks in which a flow brings more than so many packets; ``flow`` = -1 where it is new. Asked once for each batch.
