@@ -11,7 +11,7 @@ import numpy.typing as npt
 from netwatch.network.changes import KEPT
 from netwatch.network.claims import parts
 from netwatch.network.prepared import Prepared, find_contested, place_of
-from netwatch.network.reading import Heard
+from netwatch.network.reading import Heard, Said
 
 if TYPE_CHECKING:
     from netwatch.network.network import Network
@@ -36,23 +36,37 @@ def know_ports(network: Network, it: Prepared, lo: int, hi: int) -> None:
 
 
 def admit(network: Network, it: Prepared, lo: int, hi: int, heard: Sequence[Heard]) -> None:
-    """New keys by n, table by table; what records say of boxes makes them, as new claims do."""
+    """New keys by n, table by table; what records say of boxes is told, and makes them, as new claims do."""
+    boxes, strangers = network.claims.boxes, list[tuple[int, Said]]()
+    for record, told, time in heard:
+        if told is None:
+            continue
+        box = boxes.hear_again(told.box, time)
+        if box < 0:
+            strangers.append((record.n - it.batch.first, told))
+        else:
+            network.revision += boxes.tell(box, told.names, told.server)
+    if strangers or it.flows.lacks or it.claims.lacks or it.pairs.lacks:
+        _admit_new(network, it, lo, hi, strangers)
+
+
+def _admit_new(network: Network, it: Prepared, lo: int, hi: int, told: Sequence[tuple[int, Said]]) -> None:
+    """What is not held; ``told`` = (row, what a record says of a box that was not known)."""
     held, contests = _held(network), len(network.claims.contested)
     for keyed in it.keyed:
         keyed.look_up(lo, hi)
     flows, claims, pairs = (keyed.unknown(lo, hi) for keyed in it.keyed)
     light = _admit_flows(network, it, flows) if len(flows) else flows
-    again, named = network.claims.boxes.hear_again, list[tuple[int, int, int]]()
-    for record, told, time in heard:
-        if told is not None and not again(told.box, time):
-            named.append((record.n - it.batch.first, *told.box))
-    if len(claims) or len(light) or named:
-        _admit_boxes(network, it, claims, light, np.array(named, np.int64).reshape(-1, 3))
+    if len(claims) or len(light) or told:
+        named = np.array([(row, *each.box) for row, each in told], np.int64).reshape(-1, 3)
+        _admit_boxes(network, it, claims, light, named)
     if len(pairs):
         _admit_pairs(network, it, pairs)
         it.pairs.look_up(lo, hi)
     if len(network.claims.contested) != contests:
         find_contested(network, it)
+    boxes = network.claims.boxes
+    network.revision += sum(boxes.tell(boxes.table.get(*each.box), each.names, each.server) for _, each in told)
     network.revision += held != _held(network)
 
 

@@ -126,17 +126,17 @@ class Boxes:
         np.maximum.at(self.table.last_tick, here, when // TICK)
         return ids, new
 
-    def hear_again(self, key: tuple[int, int], time: int) -> bool:
-        """A box that is held is heard, and spoke; False where it is not held."""
+    def hear_again(self, key: tuple[int, int], time: int) -> int:
+        """A box that is held is heard, and spoke: its id; -1 where it is not held."""
         box = self.table.get(*key)
         if box < 0:
-            return False
-        self.first[box], self.last[box] = min(int(self.first[box]), time), max(int(self.last[box]), time)
+            return box
+        self.last[box] = time  # fold time never goes back
         if self.table.settled[box]:
             self.table.last_tick[box] = time // TICK
         else:
             self.table.touch(np.array([box]), np.array([time // TICK]))
-        return True
+        return box
 
     def seen(self, ids: I64, tick: int) -> None:
         """They spoke in this tick, and so settle in their third second."""
@@ -157,9 +157,8 @@ class Boxes:
                 self.uses[box, used], self.used[box] = address[row], used + 1
         return changes
 
-    def tell(self, key: tuple[int, int], names: Mapping[str, str], server: str) -> bool:
-        """A record tells names of a box and the DHCP server that it chose, '' = none; True when that is news."""
-        box = self.table.get(*key)
+    def tell(self, box: int, names: Mapping[str, str], server: str) -> bool:
+        """A record tells names of a box, and the DHCP server that it chose, '' = none; True when that is news."""
         told = self.told.get(box, _UNTOLD)
         if box < 0 or (server in ("", told.server) and names.items() <= told.names.items()):
             return False

@@ -143,15 +143,16 @@ class Claims(Heard):
         mac, place = int(self.table.keys[claim, 0]) >> 16, int(self.table.keys[claim, 1])
         return place >> 32, mac, place & 0xFFFFFFFF
 
-    def touch(self, ids: I64, time: I64, n: I64, tick: int, k: I64) -> bool:
-        """Known claims were heard again, rows in order; True when one of them is contested."""
-        known = ids >= 0
-        if not known.any():
-            return False
-        ids, time, n, k = ids[known], time[known], n[known], k[known]
-        settled = self.again(ids, n, time, tick + k)
+    def touch(self, ids: I64, time: I64, n: I64, tick: I64) -> bool:
+        """Claims were heard again, rows in order, -1 = not held; True when one of them is contested."""
+        if int(ids.min()) < 0:
+            known = ids >= 0
+            ids, time, n, tick = ids[known], time[known], n[known], tick[known]
+        settled = self.again(ids, n, time, tick)
         if len(settled):
             self._establish(ids[settled], time[settled])
+        if not self.contested:
+            return False
         contested = self.is_contested(self.table.keys[ids, 1])
         for claim, when, number in zip(ids[contested].tolist(), time[contested].tolist(), n[contested].tolist(), strict=True):
             self._speak(claim, when, number)

@@ -22,6 +22,7 @@ U64 = npt.NDArray[np.uint64]
 U16 = npt.NDArray[np.uint16]
 Bool = npt.NDArray[np.bool_]
 T = TypeVar("T")
+B = TypeVar("B", np.uint16, np.uint32)
 
 _PREFIX = 64
 """Octets that tell a frame apart: addresses, IP identification, the UDP checksum of all that follows; and its last eight."""
@@ -121,8 +122,13 @@ class FloodedTick:
         return too_many
 
     def _worth(self, most: int, loud: int) -> bool:
-        """Does one frame, or one sender, come so often that the tick is worth counting?"""
-        return self.rows >= min(most, loud) and _much(self.parts, most, loud)
+        """Does one frame, or one sender, come so often that the tick is worth counting? Copies of a frame have one sender."""
+        if self.rows < min(most, loud):
+            return False
+        sender = np.concatenate([part.sender for part in self.parts])
+        return len(_often(sender, min(most, loud))) > 0 and (
+            len(_often(sender, loud)) > 0 or len(_often(np.concatenate([part.content for part in self.parts]), most)) > 0
+        )
 
 
 class Floods:
@@ -141,20 +147,35 @@ class Floods:
         alone: set[int] = set()
         if not len(row):
             return None, alone
-        rows, out = _flooded(batch, decoded, time, row), np.zeros(batch.rows, bool)
-        much = _much([rows], self.most, self.loud)
-        bounds = np.flatnonzero(np.append(True, np.diff(tick[row]) != 0)).tolist()
-        for begin, end in zip(bounds, [*bounds[1:], len(row)], strict=True):
-            at = int(tick[row[begin]])
-            if at not in self.ticks and at != tick[-1] and (not much or end - begin < min(self.most, self.loud)):
-                continue  # it is whole, and there is not much of it
+        when = tick[row]
+        turns = (when[1:] != when[:-1]).nonzero()[0] + 1
+        bounds = [0, *turns.tolist(), len(row)]
+        crowded = self._crowded(_sender(decoded, row), np.diff(bounds))
+        # The others are whole, and there is not much of them.
+        chosen = [run for run in range(len(bounds) - 1)
+                  if run in crowded or (at := int(when[bounds[run]])) in self.ticks or at == tick[-1]]
+        if not chosen:
+            return None, alone
+        row = np.concatenate([row[bounds[run] : bounds[run + 1]] for run in chosen])
+        rows, out, begin = _flooded(batch, decoded, time, row), np.zeros(batch.rows, bool), 0
+        for run in chosen:
+            at, end = int(when[bounds[run]]), begin + bounds[run + 1] - bounds[run]
             here = self.ticks.setdefault(at, FloodedTick())
             out[row[begin:end]] = here.count(rows.part(slice(begin, end)), self.most, self.loud)
             if here.contents is not None:
                 alone.add(at)
+            begin = end
         left_out = int(np.count_nonzero(out))
         self.left_out += left_out
         return out if left_out else None, alone
+
+    def _crowded(self, sender: U16, lengths: I64) -> set[int]:
+        """Runs of rows, so long each, in which one sender comes so often that they are worth a look."""
+        least = min(self.most, self.loud)
+        if int(lengths.max()) < least:
+            return set()
+        run = np.repeat(np.arange(len(lengths), dtype=np.uint32), lengths)
+        return set((_often(run << np.uint32(16) | sender, least) >> np.uint32(16)).tolist())
 
     def much(self, tick: int) -> bool:
         """Was there much in a tick that is not closed yet?"""
@@ -169,13 +190,11 @@ class Floods:
         return found
 
 
-def _much(parts: list[Flooded], most: int, loud: int) -> bool:
-    """Does one frame come ``most`` times, or one sender ``loud`` times?"""
-    for buckets, least in (([part.content for part in parts], most), ([part.sender for part in parts], loud)):
-        held = np.sort(np.concatenate(buckets), kind="stable")  # of so short words this is the fastest
-        if (held[least - 1 :] == held[: max(0, len(held) - least + 1)]).any():
-            return True
-    return False
+def _often(buckets: npt.NDArray[B], least: int) -> npt.NDArray[B]:
+    """Those that come ``least`` times or more."""
+    held = np.sort(buckets, kind="stable")  # of short words this is the fastest
+    often: npt.NDArray[B] = held[least - 1 :][held[least - 1 :] == held[: max(0, len(held) - least + 1)]]
+    return often
 
 
 def without(decoded: Decoded, out: Bool) -> Decoded:
@@ -188,13 +207,20 @@ def _less(table: T, out: Bool) -> T:
     return table if keep.all() else replace(table, **{each.name: getattr(table, each.name)[keep] for each in fields(table)})  # type: ignore[type-var, arg-type]
 
 
+def _sender(decoded: Decoded, row: I64) -> U16:
+    """Buckets by who sends it."""
+    frames = decoded.frames
+    who = speaker(frames.mac[row], frames.src[row].astype(np.uint64))
+    whose: U64 = who * _MIX[0] + frames.segment[row].astype(np.uint64) * _MIX[1]
+    return (whose >> _TOP).astype(np.uint16)
+
+
 def _flooded(batch: PacketBatch, decoded: Decoded, time: I64, row: I64) -> Flooded:
     frames = decoded.frames
     segment = frames.segment[row].astype(np.int64)
+    content = (_hash(batch, row, segment) >> _TOP).astype(np.uint16)
     who = speaker(frames.mac[row], frames.src[row].astype(np.uint64))
-    whose: U64 = who * _MIX[0] + segment.astype(np.uint64) * _MIX[1]
-    content, sender = ((each >> _TOP).astype(np.uint16) for each in (_hash(batch, row, segment), whose))
-    return Flooded(content, sender, segment, who, time[row], batch.first + row)
+    return Flooded(content, _sender(decoded, row), segment, who, time[row], batch.first + row)
 
 
 def _hash(batch: PacketBatch, row: I64, segment: I64) -> U64:

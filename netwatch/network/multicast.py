@@ -145,9 +145,7 @@ class Multicast:
         """A revision of the model, and its established flows of light by (segment, group)."""
 
     def fold(self, record: Igmp, time: int) -> None:
-        """One message, in order of n. Broken checksums are left out: a switch ignores them."""
-        if not record.checksum_good:
-            return
+        """One message, in order of n, with a good checksum: a switch ignores others."""
         if record.what == "query":
             if not record.group:
                 self._query(record, time)
@@ -156,7 +154,9 @@ class Multicast:
             return
         self.first_report.setdefault(record.segment, time)
         if record.version < 3:
-            reporters = self.v2_reporters.setdefault(record.segment, set())
+            reporters = self.v2_reporters.get(record.segment)
+            if reporters is None:
+                reporters = self.v2_reporters[record.segment] = set()
             if len(reporters) < 3:
                 reporters.add(record.mac)
         for entry in record.records:
@@ -200,7 +200,7 @@ class Multicast:
             for each in group.members.values():
                 each.held = None
         else:
-            if what == "join" and (member.joined is None or member.left is not None or time - member.joined > _REPEATED):
+            if what == "join" and (not member.joins or member.left is not None or time - member.joins[-1] > _REPEATED):
                 member.joins = [*member.joins[1 - _REPORTS :], time]
             member.since = time if member.since is None else member.since
             member.reported, member.left = time, None

@@ -66,6 +66,7 @@ I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
 _MOST_REASONS, _MOST_RAW = 32, 2_048
+_LEASES, _LEASES_STARTS, _MULTICAST, _POLLERS = ("leases",), ("leases", "starts"), ("multicast",), ("pollers",)
 OTHERS = 0xFFFFFFFF
 """The segment of whatever exceeds the table of segments."""
 
@@ -195,7 +196,7 @@ class Network:
         if self.history is not None:
             self.history.fold(it, lo, hi)
         self.cells.fold(it, lo, hi)
-        self._fold_claims(it, tick, lo, hi)
+        self._fold_claims(it, lo, hi)
         self._fold_rare_light(it, lo, hi)
         self.revision += self.links.fold(batch, it.decoded, it.tagged, it.time, lo, hi, self.vantage.ports)
         if tick in it.probes:
@@ -270,18 +271,19 @@ class Network:
             self.revision += self.syncs.fold(decoded, lo, hi, it.time, it.batch.first)
         self.revision += streams.slotwise.news_since()
 
-    def _fold_claims(self, it: Prepared, tick: int, lo: int, hi: int) -> None:
+    def _fold_claims(self, it: Prepared, lo: int, hi: int) -> None:
         part = it.claims.between(lo, hi)
-        row, claim = it.claims.row[part], it.claims.id[part]
+        claim, told = it.claims.id[part], [column[part] for column in it.claimed]
         if self.claims.contested:
             light = it.flows.row[it.flows.between(lo, hi)]
             light = light[self.claims.is_contested(place_of(it.decoded.frames, light), it.batch.first + light)]
-            row = np.concatenate([row, light])
+            row = np.concatenate([it.claims.row[part], light])
             claim = np.concatenate([claim, self.claims.table.find(admission.light_claims(it, light))])
             order = np.argsort(row, kind="stable")
             row, claim = row[order], claim[order]
-        if len(row):
-            self.revision += self.claims.touch(claim, it.time[row], it.batch.first + row, tick, it.tick[row] - tick)
+            told = [it.time[row], it.batch.first + row, it.tick[row]]
+        if len(claim):
+            self.revision += self.claims.touch(claim, *told)
 
     def _claims_of(self, flows: I64) -> tuple[U64, U64]:
         """The claims that flows make."""
@@ -295,38 +297,58 @@ class Network:
 
     def _fold_records(self, found: Sequence[Heard]) -> None:
         beside, changed, others = self._beside(), set[str](), 0
-        for record, told, time in found:
+        leases, multicast, pollers = self.leases, self.multicast, self.pollers
+        for record, _, time in found:
             self.raw[record.n] = record.raw
-            parts = self._fold_record(record, time)
+            if isinstance(record, Dhcp):
+                parts = self._fold_dhcp(leases, record, time)
+            elif isinstance(record, Igmp):
+                parts = self._fold_igmp(multicast, record, time)
+            elif isinstance(record, Poll):
+                pollers.fold(record, time)
+                parts = _POLLERS
+            else:
+                parts = self._fold_rarer(record, time)
             changed.update(parts)
             others += not parts
-            if told is not None:
-                others += self.claims.boxes.tell(told.box, told.names, told.server)
         if changed:
             self.revision += 1
             self.parts.note(changed)
         self.revision += others + (beside != self._beside())
-        for n in list(islice(self.raw, max(0, len(self.raw) - _MOST_RAW))):
-            del self.raw[n]
+        if len(self.raw) > _MOST_RAW:
+            for n in list(islice(self.raw, len(self.raw) - _MOST_RAW)):
+                del self.raw[n]
 
     def _beside(self) -> tuple[int, ...]:
         """What records may change beside their own table."""
         return self.changes.noted, len(self.claims.boxes), sum(map(len, self.multicast.v2_reporters.values()))
 
-    def _fold_record(self, record: Record, time: int) -> tuple[str, ...]:
-        """The parts that it changed; () = something else, or nothing."""
+    # These give the parts that a record changed; () = something else, or nothing.
+
+    def _fold_dhcp(self, leases: Leases, record: Dhcp, time: int) -> tuple[str, ...]:
+        if not record.message:
+            self._unread("DHCP without a type")
+        known = leases.servers.held
+        client = leases.fold(record, time)
+        if leases.servers.held > known:
+            self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
+        if record.to_mac == record.chaddr:
+            self.vantage.answer(record)
+        if self.questions and asked.answered(self.questions, record):
+            leases.answered(record)
+        begins = self.starts.dhcp(record, time, None if client is None else client.chose)
+        return _LEASES_STARTS if begins else _LEASES
+
+    def _fold_igmp(self, multicast: Multicast, record: Igmp, time: int) -> tuple[str, ...]:
+        if record.checksum_good:
+            watching.requests(self, multicast, record, time)
+            multicast.fold(record, time)
+        else:
+            self._unread("IGMP with a wrong sum")
+        return _MULTICAST
+
+    def _fold_rarer(self, record: Record, time: int) -> tuple[str, ...]:
         match record:
-            case Dhcp():
-                return self._fold_dhcp(record, time)
-            case Igmp():
-                if not record.checksum_good:
-                    self._unread("IGMP with a wrong sum")
-                watching.requests(self, record, time)
-                self.multicast.fold(record, time)
-                return ("multicast",)
-            case Poll():
-                self.pollers.fold(record, time)
-                return ("pollers",)
             case PollReply():
                 self.nodes.fold(record, time, self.pollers)
                 return ("nodes",)
@@ -344,22 +366,6 @@ class Network:
             case BrokenRecord():
                 self._unread(record.reason)
         return ()
-
-    def _fold_dhcp(self, record: Dhcp, time: int) -> tuple[str, ...]:
-        """The parts that it changed."""
-        if not record.message:
-            self._unread("DHCP without a type")
-        leases = self.leases
-        known = leases.servers.held
-        client = leases.fold(record, time)
-        if leases.servers.held > known:
-            self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
-        if record.to_mac == record.chaddr:
-            self.vantage.answer(record)
-        if self.questions and asked.answered(self.questions, record):
-            leases.answered(record)
-        begins = self.starts.dhcp(record, time, None if client is None else client.chose)
-        return ("leases", "starts") if begins else ("leases",)
 
     def _unread(self, reason: str) -> None:
         """Reasons may hold numbers of a stranger's, so there is an end to them, too."""

@@ -116,8 +116,12 @@ class Prepared:
     tagged: I64 = field(default_factory=lambda: np.zeros(0, np.int64))
     """Rows with a VLAN tag."""
     ahead: Ahead = field(init=False)
+    claimed: tuple[I64, I64, I64] = field(init=False)
+    """Fold time, packet number and tick of each of ``claims``."""
 
     def __post_init__(self) -> None:
+        row = self.claims.row
+        self.claimed = self.time[row], self.batch.first + row, self.tick[row]
         self.ahead = Ahead(self.decoded.rare.row)
 
     def n(self, row: int) -> int:

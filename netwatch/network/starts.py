@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import partial
+from operator import itemgetter
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -26,6 +27,7 @@ _PROBES = 10 * NS
 _AFTER_DHCP = 30 * NS
 """So long after it got an address a box probes it as part of the same start (derived: RFC 2131 4.4.1, RFC 5227 2.1)."""
 _EVERYBODY = np.uint64(0xFFFFFFFFFFFF)
+_number = itemgetter(0)
 
 
 @dataclass(slots=True)
@@ -59,8 +61,8 @@ class Starts:
 
     def __init__(self, numbers: Numbers) -> None:
         self.boxes: Capped[tuple[int, str], Begun] = Capped("boxes that start", int(numbers.cap_clients))
-        self._signs: list[tuple[int, Callable[[], None]]] = []
-        """Of the tick that is open: packet number, and what to make of it."""
+        self._signs: list[tuple[int, Callable[..., None], tuple[Any, ...]]] = []
+        """Of the tick that is open: packet number, who makes something of it, and of what."""
 
     @staticmethod
     def alone(decoded: Decoded, tick: I64) -> set[int]:
@@ -78,7 +80,7 @@ class Starts:
             return False
         for row, mac, address in zip(*(each[at].tolist() for each in (arps.row, arps.sha, arps.tpa)), strict=True):
             key = int(decoded.frames.segment[row]), mac_text(mac)
-            self._signs.append((first + row, partial(self._probe, key, address, int(time[row]), first + row)))
+            self._signs.append((first + row, self._probe, (key, address, int(time[row]), first + row)))
         return True
 
     def _probe(self, key: tuple[int, str], address: int, time: int, n: int) -> None:
@@ -94,12 +96,14 @@ class Starts:
 
     def dhcp(self, record: Dhcp, time: int, chose: int | None) -> bool:
         """A client's words, ``chose`` = when it last chose a server; True where they may tell of a start."""
-        if record.message not in (DISCOVER, REQUEST, DECLINE) or record.op != 1 or not record.chaddr:
+        if record.message == REQUEST:
+            if record.server or record.ciaddr or not record.requested:
+                return False
+        elif record.message not in (DISCOVER, DECLINE):
             return False
-        known = not (record.server or record.ciaddr) and bool(record.requested)
-        if record.message == REQUEST and not known:
+        if record.op != 1 or not record.chaddr:
             return False
-        self._signs.append((record.n, partial(self._ask, record, time, chose)))
+        self._signs.append((record.n, self._ask, (record, time, chose)))
         return True
 
     def _ask(self, record: Dhcp, time: int, chose: int | None) -> None:
@@ -120,9 +124,10 @@ class Starts:
 
     def settle(self) -> None:
         """At a tick's end: what was heard of starts, in order of n, however the tick was cut."""
-        for _, tell in sorted(self._signs, key=lambda sign: sign[0]):
-            tell()
-        self._signs.clear()
+        if self._signs:
+            for _, tell, told in sorted(self._signs, key=_number):
+                tell(*told)
+            self._signs.clear()
 
     def evict(self, now: int) -> None:
         """At a tick's end."""

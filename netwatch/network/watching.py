@@ -9,29 +9,29 @@ from netwatch.decode.tables import Igmp
 from netwatch.decode.text import mac_number
 from netwatch.network.changes import Change
 from netwatch.network.clock import NS
-from netwatch.network.multicast import Act
+from netwatch.network.multicast import Act, Multicast
 from netwatch.network.switching import expected_interval
 
 if TYPE_CHECKING:
     from netwatch.network.network import Network
 
 
-def requests(network: Network, record: Igmp, time: int) -> None:
+def requests(network: Network, multicast: Multicast, record: Igmp, time: int) -> None:
     """A request that is about to be folded: a box leaves a group, this laptop asks for one, somebody asks who listens."""
-    if not record.checksum_good:
-        return
-    mac, n = mac_number(record.mac), record.n
     if record.what == "query":
-        if not record.group and (record.segment, record.src) not in network.multicast.queriers:
-            network.changes.note(Change(time, "querier", record.segment, n, mac, record.src))
+        if not record.group and (record.segment, record.src) not in multicast.queriers:
+            network.changes.note(Change(time, "querier", record.segment, record.n, mac_number(record.mac), record.src))
         return
     for entry in record.records:
-        group = network.multicast.groups.get((record.segment, entry.group))
+        group = multicast.groups.get((record.segment, entry.group))
         member = None if group is None else group.members.get(record.mac)
-        if entry.what == "leave" and (member is None or member.left is None):
-            network.changes.note(Change(time, "left", record.segment, n, mac, entry.group))
-        elif entry.what == "join" and (member is None or member.left is not None) and mac in network.own(record.segment):
-            network.changes.note(Change(time, "own-join", record.segment, n, mac, entry.group))
+        joined, what = member is not None and member.left is None, ""
+        if entry.what == "leave" and (member is None or joined):
+            what = "left"
+        elif entry.what == "join" and not joined and mac_number(record.mac) in network.own(record.segment):
+            what = "own-join"
+        if what:
+            network.changes.note(Change(time, what, record.segment, record.n, mac_number(record.mac), entry.group))
 
 
 def acts(network: Network, told: Iterable[Act]) -> None:

@@ -168,7 +168,7 @@ class Player:
         if self._open is None:
             self._open = tick
         while self._open < tick:
-            ticks = self._span(self._open, tick - 1, np.zeros(0, np.int64))
+            ticks = self._span(self._open, tick - 1, set())
             self._close(self.network.fold(None, self._open, ticks, 0, 0), self._open, ticks, it, row)
             self._open += ticks
 
@@ -177,9 +177,8 @@ class Player:
             return
         tick, last = int(it.tick[lo]) if self._open is None else self._open, int(it.tick[hi - 1])
         while tick <= last:
-            slow = np.array(sorted(it.slow), np.int64)
-            ticks = self._span(tick, last, slow)
-            end = min(int(np.searchsorted(it.tick, tick + ticks)), hi)
+            ticks = self._span(tick, last, it.slow)
+            end = min(int(it.tick.searchsorted(tick + ticks)), hi)
             figures = self.network.fold(it, tick, ticks, lo, end)
             complete = ticks if tick + ticks <= last else ticks - 1
             lo = end
@@ -192,16 +191,12 @@ class Player:
 
     # ---- stretches ----
 
-    def _span(self, tick: int, last: int, slow: np.ndarray) -> int:
-        """How many ticks from ``tick`` on may be folded at once, ``last`` at most being the final one."""
-        if self.judge.pending(self.network):
-            return 1
-        place = int(np.searchsorted(slow, tick))
-        if place < len(slow) and slow[place] == tick:
+    def _span(self, tick: int, last: int, slow: set[int]) -> int:
+        """How many ticks from ``tick`` on may be folded at once, up to ``last`` at most; those of ``slow`` alone."""
+        if tick in slow or self.judge.pending(self.network):
             return 1
         end = min(last, tick // BUCKET_TICKS * BUCKET_TICKS + BUCKET_TICKS - 1)
-        if place < len(slow):
-            end = min(end, int(slow[place]) - 1)
+        end = min([end, *(each - 1 for each in slow if each > tick)])
         end = min(end, tick + max(1, _MOST_CELLS // max(1, self.network.streams.table.size)) - 1)
         wakes = self.judge.wake(), self.network.multicast.look_at, self._turns[0][0] if self._turns else None
         for wake in wakes:
