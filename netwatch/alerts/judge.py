@@ -31,6 +31,22 @@ from netwatch.network.network import Network
 from netwatch.numbers import Numbers
 
 
+_TABLES = {each.rule.code: each for each in TABLE_RULES}
+_STEADY = {each.rule.code for each in TABLE_RULES if each.rule.steady}
+_GROUNDS: dict[str, Callable[[Network], int]] = {
+    each.rule.code: each.ground for each in TABLE_RULES if hasattr(each, "ground")
+}
+
+
+class _News(NamedTuple):
+    """How often the slow tables had changed."""
+
+    still: int
+    """All but the parts."""
+    parts: dict[str, int]
+    """Each of the parts."""
+
+
 class _Fit(NamedTuple):
     """A finding, what decides how it is told, and how it is told."""
 
@@ -51,9 +67,11 @@ class Judge:
         self.phases = phases
         self._wakes: dict[str, int | None] = {each.rule.code: None for each in TABLE_RULES}
         self._grounds: dict[str, int] = {}
-        self._rests: dict[str, tuple[set[str], int]] = {}
-        """By table rule: the parts of the model that it read when it was asked last, and how often those had changed."""
+        self._read: dict[str, set[str]] = {}
+        """By table rule: the parts of the model that it read when it was asked last."""
         self._revision = -1
+        self._news = _News(-1, {})
+        """When the table rules looked last."""
         self._still: dict[str, Any] | None = None
         self._still_at = -1
         self._fits: dict[str, dict[Place, _Fit]] = {}
@@ -149,29 +167,33 @@ class Judge:
         self._since[code] = since
 
     def _ask_tables(self, network: Network, now: int, due: set[str], easing: Easing) -> None:
-        news = network.revision != self._revision
-        self._revision, still = network.revision, network.revision_of(())
-        for each in TABLE_RULES:
-            code = each.rule.code
-            wake = self._wakes[code]
-            if code in due or (wake is not None and wake <= now) or (news and self._concerns(each, network, still)):
-                looked, read = network.parts.reading(partial(each.look, network, now))
-                self._rests[code] = read, still + network.parts.changes_of(read)
-                self._wakes[code] = looked.wake
-                if looked.findings or self.engine.holds(code):
-                    self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, easing))
+        asked = due | {code for code, wake in self._wakes.items() if wake is not None and wake <= now}
+        if network.revision != self._revision:
+            asked |= self._concerned(network, asked)
+        for code in sorted(asked & _TABLES.keys()):
+            each = _TABLES[code]
+            looked, self._read[code] = network.parts.reading(partial(each.look, network, now))
+            self._wakes[code] = looked.wake
+            if looked.findings or self.engine.holds(code):
+                self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, easing))
 
-    def _concerns(self, rule: TableRule, network: Network, still: int) -> bool:
-        """May news change what a rule over the slow tables says? ``still`` = changes of all but the model's parts."""
-        code = rule.rule.code
-        if rule.rule.steady:
-            return self._wakes[code] is None
-        ground = getattr(rule, "ground", None)
-        if ground is not None:
-            before, self._grounds[code] = self._grounds.get(code), ground(network)
-            return before != self._grounds[code]
-        read, changes = self._rests.get(code, (set[str](), -1))
-        return changes != (still + network.parts.changes_of(read) if read else still)
+    def _concerned(self, network: Network, asked: set[str]) -> set[str]:
+        """The rules over the slow tables whose answer news may have changed, beside those that are ``asked`` anyway."""
+        before = self._news
+        news = self._news = _News(network.revision_of(()), dict(network.parts.changes))
+        self._revision = network.revision
+        if news.still != before.still:
+            concerned = _TABLES.keys() - _GROUNDS.keys()
+        else:
+            changed = {part for part, times in news.parts.items() if times != before.parts.get(part)}
+            concerned = {code for code, read in self._read.items() if not changed.isdisjoint(read)} - _GROUNDS.keys()
+        concerned -= {code for code in concerned & _STEADY if self._wakes[code] is not None}
+        for code in _GROUNDS.keys() - asked:
+            ground = _GROUNDS[code](network)
+            if ground != self._grounds.get(code):
+                self._grounds[code] = ground
+                concerned.add(code)
+        return concerned
 
     def _fitted(self, network: Network, rule: Rule, findings: list[Finding], easing: Easing) -> list[Finding]:
         """No surer than can be from where we listen, silent where it can't be seen from there; no louder than the phase asks.
