@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal, TypeAlias
 
 from netwatch.alerts.rule import CERTAINTIES, SEVERITIES
+from netwatch.frozen import record
 
 Key: TypeAlias = tuple[str, int, str]
 """(code, segment, subject): what an alert is about. At most one alert of a key is open."""
@@ -38,7 +39,7 @@ class Accepted:
         return NEVER if self.until is None else self.until
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Alert:
     """An alert that was told, as it stands. Times in ns."""
 
@@ -82,7 +83,7 @@ class Alert:
         return self.code, self.segment, self.subject
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Event:
     """Something happened to an alert, told at the tick end ``at``."""
 
@@ -94,12 +95,12 @@ class Event:
 
 def worse(one: str, other: str) -> str:
     """The worse of two severities."""
-    return max(one, other, key=SEVERITIES.index)
+    return one if one == other else max(one, other, key=SEVERITIES.index)
 
 
 def surer(one: str, other: str) -> str:
     """The higher of two certainties."""
-    return max(one, other, key=CERTAINTIES.index)
+    return one if one == other else max(one, other, key=CERTAINTIES.index)
 
 
 def evidence(first: Sequence[int], opening: Sequence[int], newest: Sequence[int]) -> tuple[int, ...]:

@@ -6,7 +6,6 @@ so when the thing was lost: nothing gets louder because another source takes ove
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -115,9 +114,10 @@ class Easing:
         return False
 
 
-def eased(finding: Finding) -> Finding:
-    """The finding as a note."""
-    return replace(finding, severity="note", facts={**finding.facts, IN_A_SHOW: finding.severity})
+def eased(finding: Finding, certainty: str) -> Finding:
+    """The finding as a note, and so sure."""
+    facts = {**finding.facts, IN_A_SHOW: finding.severity}
+    return Finding(finding.segment, finding.subject, "note", certainty, finding.since, facts, finding.numbers, finding.sign)
 
 
 def _host(finding: Finding) -> int:

@@ -19,9 +19,7 @@ from netwatch.alerts.alert import Alert, Event
 from netwatch.alerts.building import Easing, eased
 from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
 from netwatch.alerts.engine import Engine
-from netwatch.alerts.life import Place
 from netwatch.alerts.light import Marked
-from netwatch.alerts.look import TableRule
 from netwatch.alerts.phases import Phases
 from netwatch.alerts.rule import CERTAINTIES, VANTAGES, Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
@@ -29,7 +27,6 @@ from netwatch.network.clock import grid
 from netwatch.network.figures import Figures
 from netwatch.network.network import Network
 from netwatch.numbers import Numbers
-
 
 _TABLES = {each.rule.code: each for each in TABLE_RULES}
 _STEADY = {each.rule.code for each in TABLE_RULES if each.rule.steady}
@@ -51,11 +48,21 @@ class _Fit(NamedTuple):
     """A finding, what decides how it is told, and how it is told."""
 
     finding: Finding
-    limit: str
+    limit: str | None
     eases: bool
+    fitted: Finding | None
+    """None = it is not told."""
+
+
+class _Fits(NamedTuple):
+    """Of one rule, as it was asked last."""
+
+    limits: dict[int, str | None]
+    """The highest certainty, by segment."""
     phases: int | None
-    """Changes of phase so far, where they alone decide whether it is eased."""
-    fitted: Finding
+    """Changes of phase so far, where they alone decide whether something is eased."""
+    fits: dict[int, _Fit]
+    """By ``id`` of the finding, which says nothing in a deep copy."""
 
 
 class Judge:
@@ -74,8 +81,7 @@ class Judge:
         """When the table rules looked last."""
         self._still: dict[str, Any] | None = None
         self._still_at = -1
-        self._fits: dict[str, dict[Place, _Fit]] = {}
-        """By rule, as it was asked last."""
+        self._fits: dict[str, _Fits] = {}
         self._was: dict[str, Mask] = {each.rule.code: np.zeros(0, bool) for each in STREAM_RULES}
         self._since: dict[str, np.ndarray] = {each.rule.code: np.zeros(0, np.int64) for each in STREAM_RULES}
 
@@ -200,30 +206,29 @@ class Judge:
 
         A finding that stays as it was stays so.
         """
-        before, fits, out = self._fits.get(rule.code, {}), dict[Place, _Fit](), []
-        segments = {finding.segment for finding in findings}
-        limits = {segment: certainty_from(rule, network.where(segment)) for segment in segments}
-        phases = self.phases.turns if findings and (not rule.note_in_building or easing.hopeless) else None
+        limits = {segment: certainty_from(rule, network.where(segment)) for segment in {each.segment for each in findings}}
+        phases = self.phases.turns if not rule.note_in_building or easing.hopeless else None
+        before = self._fits.get(rule.code, _Fits({}, None, {}))
+        stands = phases is not None and (limits, phases) == (before.limits, before.phases)
+        fits = dict[int, _Fit]()
         for finding in findings:
-            limit, place = limits[finding.segment], (finding.segment, finding.subject)
-            if limit is None:
-                continue
-            fit = before.get(place)
-            same = fit is not None and fit.finding is finding and fit.limit == limit
-            if fit is None or not same or phases is None or fit.phases != phases:
-                eases = easing.eases(rule, finding)
-                fitted = fit.fitted if fit is not None and same and fit.eases == eases else _fit(finding, limit, eases)
-                fit = _Fit(finding, limit, eases, phases, fitted)
-            fits[place] = fit
-            out.append(fit.fitted)
-        self._fits[rule.code] = fits
-        return out
+            fit = before.fits.get(id(finding))
+            if fit is None or fit.finding is not finding or not stands:
+                fit = _fit(fit, finding, limits[finding.segment], easing.eases(rule, finding))
+            fits[id(finding)] = fit
+        self._fits[rule.code] = _Fits(limits, phases, fits)
+        return [fit.fitted for fit in fits.values() if fit.fitted is not None]
 
 
-def _fit(finding: Finding, limit: str, eases: bool) -> Finding:
-    if CERTAINTIES.index(limit) < CERTAINTIES.index(finding.certainty):
-        finding = replace(finding, certainty=limit)
-    return eased(finding) if eases else finding
+def _fit(before: _Fit | None, finding: Finding, limit: str | None, eases: bool) -> _Fit:
+    if before is not None and before.finding is finding and (before.limit, before.eases) == (limit, eases):
+        return before
+    if limit is None:
+        return _Fit(finding, limit, eases, None)
+    certainty = min(finding.certainty, limit, key=CERTAINTIES.index)
+    if eases:
+        return _Fit(finding, limit, eases, eased(finding, certainty))
+    return _Fit(finding, limit, eases, finding if certainty == finding.certainty else replace(finding, certainty=certainty))
 
 
 def certainty_from(rule: Rule, vantage: str) -> str | None:

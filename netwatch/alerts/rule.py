@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from netwatch.frozen import record
 from netwatch.numbers import Numbers
 
 SEVERITIES = ("note", "tidy", "quality", "soon", "now")
@@ -20,7 +21,7 @@ VANTAGES = ("mirror", "ordinary", "wifi", "limited")
 NS = 1_000_000_000
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Finding:
     """One subject of which a rule says that it is true now."""
 

@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any, TypeAlias, TypeVar, dataclass_transform
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
+from netwatch.frozen import record
+
 Column: TypeAlias = npt.NDArray[Any]
-T = TypeVar("T")
 
 E131, ARTNET = 1, 2
 """Values of ``protocol`` columns."""
@@ -247,12 +248,6 @@ class Decoded:
 
 
 # ---- records: frozen, in order of n, with their raw bytes (at most 1,522) ----
-
-
-@dataclass_transform(frozen_default=True)
-def record(cls: type[T]) -> type[T]:
-    """A frozen dataclass, as mypy holds it; one that is frozen at run time, too, takes four times as long to make."""
-    return dataclass(slots=True, unsafe_hash=True)(cls)
 
 
 @record
