@@ -31,8 +31,11 @@ Box = tuple[int, str]
 class Easing:
     """Tells which findings become notes while the rig is built up; one for each tick judged, to work nothing out twice."""
 
-    def __init__(self, network: Network, phases: Phases, now: int) -> None:
+    def __init__(self, network: Network, phases: Phases, now: int, before: Easing | None = None) -> None:
+        """``before`` = that of an earlier tick."""
         self.network, self.phases, self.now = network, phases, now
+        self._earliest: int = 0 if before is None else before._earliest
+        """ns before which no universe can have run for long."""
 
     def eases(self, rule: Rule, finding: Finding) -> bool:
         """Is it about something that came and went while the rig was built up, so that it is a note only?"""
@@ -67,7 +70,16 @@ class Easing:
     @cached_property
     def hopeless(self) -> bool:
         """As in the first minutes: no universe is part of the rig."""
-        return not self._ran_long and expected_of(self.network) is None
+        if expected_of(self.network) is not None:
+            return False
+        if self.now >= self._earliest:
+            if self._ran_long:
+                return False
+            streams, numbers = self.network.streams, self.network.numbers
+            begun = streams.run[: streams.table.size][streams.table.used[: streams.table.size]].min(initial=self.now)
+            longest = max(numbers.source_silent_s, numbers.artnet_silent_s)
+            self._earliest = int(begun) + int((numbers.proven_s - longest) * NS)
+        return True
 
     @cached_property
     def _outputs(self) -> dict[Box, set[Universe]]:

@@ -16,7 +16,7 @@ from netwatch.alerts.book import Book
 from netwatch.alerts.crowd import allot, and_more, spares_by_segment
 from netwatch.alerts.folding import CAUSES, Folding, Standing, stand
 from netwatch.alerts.known import Known, Left, members
-from netwatch.alerts.life import TOLD, Life, Place, Said, State, by_place, covered
+from netwatch.alerts.life import TOLD, Life, Place, State, by_place, covered
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.numbers import DEFAULTS, Numbers
 
@@ -37,7 +37,6 @@ class Engine:
         self._mended_wait, self._where = int(numbers.mended_wait_s * NS), where
         self._folding = Folding(self._rules, int(numbers.gather_s * NS), causes)
         self._lives: dict[str, dict[Place, Life]] = {}
-        self._said: dict[str, Said] = {}
         self._book = Book(numbers, Known(self._rules, where, int(numbers.cap_known)))
         self._now = 0
         self._hole = 0
@@ -51,22 +50,22 @@ class Engine:
 
     # ---- what is said ----
 
-    def update(self, code: str, now: int, findings: Sequence[Finding]) -> None:
-        """All subjects of which the rule says at tick end ``now`` that it is true. Until the next call it stays so."""
+    def update(self, code: str, now: int, findings: Sequence[Finding], gone: Collection[Place] | None = None) -> None:
+        """All subjects of which the rule says at tick end ``now`` that it is true. Until the next call it stays so.
+
+        Where ``gone`` is given, ``findings`` are those that are others than before, and of these places nothing is said any more.
+        """
         self._move(now)
-        rule, lives = self._rules[code], self._lives.setdefault(code, {})
-        change = self._said.setdefault(code, Said()).change(findings)
-        if change is None:
-            told = by_place(rule, findings)
-            gone = [place for place in lives if place not in told and place[1] != AND_MORE]
-        else:
-            told, gone = by_place(rule, change[0]), change[1]
+        told, lives = by_place(self._rules[code], findings), self._lives.setdefault(code, {})
         for place, finding in told.items():
             life = lives.get(place)
             if life is None or life.finding is not finding or life.state is State.EASING:
                 self._true(code, place, finding)
+        if gone is None:
+            gone = [place for place in lives if place not in told and place[1] != AND_MORE]
         for place in gone:
-            self._false(code, place)
+            if place in lives:
+                self._false(code, place)
 
     def holds(self, code: str) -> bool:
         """Something of this code is waiting, open, easing, or mended; where nothing is, 'nothing' need not be said."""
@@ -197,7 +196,6 @@ class Engine:
         """One that goes on by itself; what never changes is shared."""
         new = copy(self)
         new._lives = {code: {place: copy(life) for place, life in lives.items()} for code, lives in self._lives.items()}
-        new._said = {code: said.copy() for code, said in self._said.items()}
         new._book = self._book.copy()
         return new
 

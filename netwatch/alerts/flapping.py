@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cached_property
+from dataclasses import dataclass, field
 from typing import NamedTuple
 from weakref import WeakKeyDictionary
 
@@ -12,6 +12,7 @@ from netwatch.alerts.reference import expected_of
 from netwatch.alerts.rule import NS, Finding, Rule
 from netwatch.alerts.scene import who_is
 from netwatch.decode.text import mac_number
+from netwatch.network.clock import FOR_EVER
 from netwatch.network.network import Network
 from netwatch.network.starts import Begun
 
@@ -29,6 +30,9 @@ class _Rig:
 
     def __init__(self, network: Network) -> None:
         self.network, self._expected = network, expected_of(network)
+        self.boxes: set[Box] = {(bind.segment, bind.mac) for bind in network.nodes.binds.values()}
+        """Nodes, and receivers of light."""
+        self.boxes.update(network.multicast.listeners)
         self._own: dict[int, set[int]] = {}
 
     def own(self, segment: int) -> set[int]:
@@ -37,33 +41,31 @@ class _Rig:
             self._own[segment] = self.network.own(segment)
         return self._own[segment]
 
-    @cached_property
-    def _nodes(self) -> set[Box]:
-        return {(bind.segment, bind.mac) for bind in self.network.nodes.binds.values()}
-
     def holds(self, box: Box) -> bool:
         """A node, a receiver of light, or a planned box."""
-        if box in self._nodes or box in self.network.multicast.listeners:
-            return True
-        return self._expected is not None and self._expected.by_mac(box[1]) is not None
+        return box in self.boxes or (self._expected is not None and self._expected.by_mac(box[1]) is not None)
 
 
 class _Made(NamedTuple):
     """What was made of a box; it stands until it starts anew, what it rests on changes, or the first of its times is too old."""
 
-    turns: int
-    holds: bool
-    """It belongs to the rig."""
-    times: list[Start]
+    first: int
+    """ns of that."""
+    ends: int
+    """ns of the start without which there are too few."""
     finding: Finding | None
 
 
-class _Last(NamedTuple):
+@dataclass(slots=True)
+class _Last:
     """What was made of all boxes when the rule was asked last: dozens may ask without end, and few of them have news."""
 
-    still: int
-    """The revision of the slow tables, parts apart: any box may be another one with the next."""
-    made: dict[Box, _Made]
+    grounds: tuple[int, int]
+    """Any box may be another one with the next revision of the slow tables, parts apart; or be gone."""
+    turn: int = -1
+    rig: set[Box] = field(default_factory=set)
+    made: dict[Box, _Made] = field(default_factory=dict)
+    """Those that started often enough."""
 
 
 class LinkFlapping:
@@ -79,37 +81,43 @@ class LinkFlapping:
         self._last: WeakKeyDictionary[Network, _Last] = WeakKeyDictionary()
 
     def look(self, network: Network, now: int) -> Looked:
-        looked, rig, still, last = Looked(), _Rig(network), network.revision_of(()), self._last.get(network)
-        made = last.made if last is not None and last.still == still else {}
-        least, young = int(network.numbers.starts_least), now - int(network.numbers.starts_within_s * NS)
-        fresh = dict[Box, _Made]()
-        for place, box in network.starts.boxes.items():
-            times = box.times
-            if len(times) < least or times[-least][0] <= young:
-                continue
-            one, holds = made.get(place), rig.holds(place)
-            if one is None or one.turns != box.turns or one.holds != holds or (one.times and one.times[0][0] <= young):
-                one = self._make(rig, place, box, young, holds=holds)
-            fresh[place] = one
-        self._last[network] = _Last(still, fresh)
-        told = [one for one in fresh.values() if one.finding is not None]
+        looked, least = Looked(), int(network.numbers.starts_least)
+        within = int(network.numbers.starts_within_s * NS)
+        told = [one for one in self._boxes(network, now - within).values() if one.finding is not None]
         looked.findings += [one.finding for one in told if one.finding is not None]
         if told:
-            looked.later(min(one.times[-least][0] for one in told) + now - young, now)
+            looked.later(min(one.ends for one in told) + within, now)
         for port, losses in network.links.losses.items():
-            lost = [time for time in losses if time > young]
+            lost = [time for time in losses if time > now - within]
             if len(lost) >= least:
-                looked.later(lost[-least] + now - young, now)
+                looked.later(lost[-least] + within, now)
                 looked.findings.append(self._of_port(network, port, lost))
         looked.findings += self._of_tree(network, now, looked)
         return looked
 
-    def _make(self, rig: _Rig, place: Box, box: Begun, after: int, *, holds: bool) -> _Made:
-        begun = max(after, _arrived(rig.network, *place, box))
+    def _boxes(self, network: Network, after: int) -> dict[Box, _Made]:
+        """What to make of each box that starts often, of its starts after a moment; anew only where that may have changed."""
+        starts, rig = network.starts, _Rig(network)
+        grounds, last = (network.revision_of(()), starts.boxes.evicted), self._last.get(network)
+        if last is None or last.grounds != grounds:
+            last = self._last[network] = _Last(grounds)
+        anew = [place for place, box in starts.boxes.items() if box.turn > last.turn] if starts.turn > last.turn else []
+        if rig.boxes != last.rig:
+            anew += (rig.boxes ^ last.rig) & last.made.keys()
+        anew += [place for place, one in last.made.items() if one.first <= after]
+        for place in anew:
+            box = starts.boxes.get(place)
+            if box is not None and len(box.times) >= rig.network.numbers.starts_least:
+                last.made[place] = self._make(rig, place, box, after)
+        last.turn, last.rig = starts.turn, rig.boxes
+        return last.made
+
+    def _make(self, rig: _Rig, place: Box, box: Begun, after: int) -> _Made:
+        begun, least = max(after, _arrived(rig.network, *place, box)), int(rig.network.numbers.starts_least)
         times = [each for each in box.times if each[0] > begun]
-        if len(times) < rig.network.numbers.starts_least or not self._counts(rig, *place, box):
-            return _Made(box.turns, holds, times, None)
-        return _Made(box.turns, holds, times, self._of_box(rig.network, *place, times, holds))
+        if len(times) < least or not self._counts(rig, *place, box):
+            return _Made(times[0][0] if times else FOR_EVER, FOR_EVER, None)
+        return _Made(times[0][0], times[-least][0], self._of_box(rig.network, *place, times, rig.holds(place)))
 
     @staticmethod
     def _counts(rig: _Rig, segment: int, mac: str, box: Begun) -> bool:

@@ -8,7 +8,6 @@ What is open is asked again on the 10 s grid, and what is about to open at that 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -16,12 +15,13 @@ import numpy as np
 
 from netwatch.alerts import switched_off
 from netwatch.alerts.alert import Alert, Event
-from netwatch.alerts.building import Easing, eased
+from netwatch.alerts.building import Easing
 from netwatch.alerts.catalogue import RULES, STREAM_RULES, TABLE_RULES
 from netwatch.alerts.engine import Engine
+from netwatch.alerts.fitting import Fitting
 from netwatch.alerts.light import Marked
 from netwatch.alerts.phases import Phases
-from netwatch.alerts.rule import CERTAINTIES, VANTAGES, Finding, Rule
+from netwatch.alerts.rule import Finding, Rule
 from netwatch.alerts.scene import Mask, Scene
 from netwatch.network.clock import grid
 from netwatch.network.figures import Figures
@@ -44,27 +44,6 @@ class _News(NamedTuple):
     """Each of the parts."""
 
 
-class _Fit(NamedTuple):
-    """A finding, what decides how it is told, and how it is told."""
-
-    finding: Finding
-    limit: str | None
-    eases: bool
-    fitted: Finding | None
-    """None = it is not told."""
-
-
-class _Fits(NamedTuple):
-    """Of one rule, as it was asked last."""
-
-    limits: dict[int, str | None]
-    """The highest certainty, by segment."""
-    phases: int | None
-    """Changes of phase so far, where they alone decide whether something is eased."""
-    fits: dict[int, _Fit]
-    """By ``id`` of the finding, which says nothing in a deep copy."""
-
-
 class Judge:
     """Rules and the engine that keeps their alerts."""
 
@@ -81,7 +60,8 @@ class Judge:
         """When the table rules looked last."""
         self._still: dict[str, Any] | None = None
         self._still_at = -1
-        self._fits: dict[str, _Fits] = {}
+        self._easing: Easing | None = None
+        self._fitting = {code: Fitting(rule) for code, rule in RULES.items()}
         self._was: dict[str, Mask] = {each.rule.code: np.zeros(0, bool) for each in STREAM_RULES}
         self._since: dict[str, np.ndarray] = {each.rule.code: np.zeros(0, np.int64) for each in STREAM_RULES}
 
@@ -113,7 +93,7 @@ class Judge:
         k = -1
         while (k := self._next(k, ticks, turns, figures)) < ticks:
             now, last = int(figures.now[k]), k == ticks - 1
-            easing = Easing(network, self.phases, now)
+            easing = self._easing = Easing(network, self.phases, now, self._easing)
             due = {code for code, when in self.engine.deadlines().items() if when <= now}
             if grid(figures.tick + k):
                 due |= self.engine.live()
@@ -123,7 +103,7 @@ class Judge:
                     flows = np.flatnonzero(masks[code][k]).tolist()
                     self._begin(code, masks[code][k], now)
                     findings = each.findings(scene, Marked(k, flows, self._since[code])) if flows else []
-                    self.engine.update(code, now, self._fitted(network, each.rule, findings, easing))
+                    self._tell(network, each.rule, now, findings, easing)
             if last:
                 self._ask_tables(network, now, due, easing)
             events = self.engine.advance(now)
@@ -181,7 +161,7 @@ class Judge:
             looked, self._read[code] = network.parts.reading(partial(each.look, network, now))
             self._wakes[code] = looked.wake
             if looked.findings or self.engine.holds(code):
-                self.engine.update(code, now, self._fitted(network, each.rule, looked.findings, easing))
+                self._tell(network, each.rule, now, looked.findings, easing)
 
     def _concerned(self, network: Network, asked: set[str]) -> set[str]:
         """The rules over the slow tables whose answer news may have changed, beside those that are ``asked`` anyway."""
@@ -201,39 +181,6 @@ class Judge:
                 concerned.add(code)
         return concerned
 
-    def _fitted(self, network: Network, rule: Rule, findings: list[Finding], easing: Easing) -> list[Finding]:
-        """No surer than can be from where we listen, silent where it can't be seen from there; no louder than the phase asks.
-
-        A finding that stays as it was stays so.
-        """
-        limits = {segment: certainty_from(rule, network.where(segment)) for segment in {each.segment for each in findings}}
-        phases = self.phases.turns if not rule.note_in_building or easing.hopeless else None
-        before = self._fits.get(rule.code, _Fits({}, None, {}))
-        stands = phases is not None and (limits, phases) == (before.limits, before.phases)
-        fits = dict[int, _Fit]()
-        for finding in findings:
-            fit = before.fits.get(id(finding))
-            if fit is None or fit.finding is not finding or not stands:
-                fit = _fit(fit, finding, limits[finding.segment], easing.eases(rule, finding))
-            fits[id(finding)] = fit
-        self._fits[rule.code] = _Fits(limits, phases, fits)
-        return [fit.fitted for fit in fits.values() if fit.fitted is not None]
-
-
-def _fit(before: _Fit | None, finding: Finding, limit: str | None, eases: bool) -> _Fit:
-    if before is not None and before.finding is finding and (before.limit, before.eases) == (limit, eases):
-        return before
-    if limit is None:
-        return _Fit(finding, limit, eases, None)
-    certainty = min(finding.certainty, limit, key=CERTAINTIES.index)
-    if eases:
-        return _Fit(finding, limit, eases, eased(finding, certainty))
-    return _Fit(finding, limit, eases, finding if certainty == finding.certainty else replace(finding, certainty=certainty))
-
-
-def certainty_from(rule: Rule, vantage: str) -> str | None:
-    """The highest certainty that a rule can have from a vantage; unknown takes the lowest of those that see it at all."""
-    if vantage in VANTAGES:
-        return rule.certainty.get(vantage)
-    seen = [each for each in rule.certainty.values() if each is not None]
-    return min(seen, key=CERTAINTIES.index, default=None)
+    def _tell(self, network: Network, rule: Rule, now: int, findings: list[Finding], easing: Easing) -> None:
+        fitted, gone = self._fitting[rule.code].fit(network, findings, easing)
+        self.engine.update(rule.code, now, fitted, gone)

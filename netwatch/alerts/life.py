@@ -92,37 +92,6 @@ def by_place(rule: Rule, findings: Sequence[Finding]) -> dict[Place, Finding]:
     return told
 
 
-class Said:
-    """What a rule said last. Of dozens of findings few are others the next time: one that is the same object says nothing new."""
-
-    def __init__(self) -> None:
-        self._findings: dict[int, Finding] = {}
-        """By ``id``, which says nothing in a deep copy: so each is compared, too."""
-        self._places: dict[Place, Finding] = {}
-        """Empty where several were about one place."""
-
-    def change(self, findings: Sequence[Finding]) -> tuple[list[Finding], list[Place]] | None:
-        """(those that are new, places of which none is told any more); None where several are or were about one place."""
-        before, plain = self._findings, len(self._places) == len(self._findings)
-        told = self._findings = {id(each): each for each in findings}
-        new = [each for name, each in told.items() if before.get(name) is not each]
-        gone = [each for name, each in before.items() if told.get(name) is not each]
-        for each in gone if plain else ():
-            del self._places[each.segment, each.subject]
-        self._places.update(((each.segment, each.subject), each) for each in (new if plain else findings))
-        if plain and len(self._places) == len(told):
-            return new, [place for each in gone if (place := (each.segment, each.subject)) not in self._places]
-        if len(self._places) < len(told):
-            self._places = {}
-        return None
-
-    def copy(self) -> Said:
-        """One that goes on by itself."""
-        new = Said()
-        new._findings, new._places = self._findings, dict(self._places)
-        return new
-
-
 def covered(facts: Mapping[str, Any]) -> frozenset[str] | None:
     """The subjects that a cause says it explains, or None where that is its whole segment."""
     covers = facts.get("covers")

@@ -40,20 +40,21 @@ class Begun:
     """The address that it last asked for, as one that may be taken; 0 = it never did."""
     by_probe: bool = False
     """Its newest start was told by probes alone."""
-    turns: int = 0
-    """Rises with each start, and when it probes another address."""
+    turn: int = 0
+    """Of ``Starts.turn``: its newest start, or when it probed another address."""
     xid: int | None = None
     declined: bool = False
     """It gave an address back: what follows is no start."""
     last_probe: int = 0
 
-    def add(self, time: int, n: int, *, by_probe: bool = False) -> None:
-        """One more start."""
-        if not self.times or time - self.times[-1][0] >= _ONE_START:
-            self.times.append((time, n))
-            self.by_probe = by_probe
-            self.turns += 1
-            del self.times[:-_KEPT]
+    def add(self, time: int, n: int, *, by_probe: bool = False) -> bool:
+        """One more start; False where it is the same as the one before."""
+        if self.times and time - self.times[-1][0] < _ONE_START:
+            return False
+        self.times.append((time, n))
+        self.by_probe = by_probe
+        del self.times[:-_KEPT]
+        return True
 
 
 class Starts:
@@ -61,6 +62,8 @@ class Starts:
 
     def __init__(self, numbers: Numbers) -> None:
         self.boxes: Capped[tuple[int, str], Begun] = Capped("boxes that start", int(numbers.cap_clients))
+        self.turn = 0
+        """Rises with whatever a rule may make something of."""
         self._signs: list[tuple[int, Callable[..., None], tuple[Any, ...]]] = []
         """Of the tick that is open: packet number, who makes something of it, and of what."""
 
@@ -89,9 +92,8 @@ class Starts:
             return
         again = box.probed in (0, address) and (not box.last_probe or time - box.last_probe > _PROBES)
         served = not box.by_probe and bool(box.times) and time - box.times[-1][0] < _AFTER_DHCP
-        if again and not served:
-            box.add(time, n, by_probe=True)
-        box.turns += address != box.probed
+        if (again and not served and box.add(time, n, by_probe=True)) or address != box.probed:
+            box.turn = self.turn = self.turn + 1
         box.probed, box.last_probe = address, time
 
     def dhcp(self, record: Dhcp, time: int, chose: int | None) -> bool:
@@ -119,8 +121,8 @@ class Starts:
             new = not box.times or (chose is not None and chose > box.times[-1][0] and not box.declined)
             box.declined = False
         box.xid = record.xid
-        if new:
-            box.add(time, record.n)
+        if new and box.add(time, record.n):
+            box.turn = self.turn = self.turn + 1
 
     def settle(self) -> None:
         """At a tick's end: what was heard of starts, in order of n, however the tick was cut."""
