@@ -28,7 +28,7 @@ from netwatch.network.figures import Figures
 from netwatch.network.network import Network
 from netwatch.numbers import Numbers
 
-_TABLES = {each.rule.code: each for each in TABLE_RULES}
+TABLES = {each.rule.code: each for each in TABLE_RULES}
 _STEADY = {each.rule.code for each in TABLE_RULES if each.rule.steady}
 _GROUNDS: dict[str, Callable[[Network], int]] = {
     each.rule.code: each.ground for each in TABLE_RULES if hasattr(each, "ground")
@@ -156,8 +156,8 @@ class Judge:
         asked = due | {code for code, wake in self._wakes.items() if wake is not None and wake <= now}
         if network.revision != self._revision:
             asked |= self._concerned(network, asked)
-        for code in sorted(asked & _TABLES.keys()):
-            each = _TABLES[code]
+        for code in sorted(asked & TABLES.keys()):
+            each = TABLES[code]
             looked, self._read[code] = network.parts.reading(partial(each.look, network, now))
             self._wakes[code] = looked.wake
             if looked.findings or self.engine.holds(code):
@@ -169,7 +169,7 @@ class Judge:
         news = self._news = _News(network.revision_of(()), dict(network.parts.changes))
         self._revision = network.revision
         if news.still != before.still:
-            concerned = _TABLES.keys() - _GROUNDS.keys()
+            concerned = TABLES.keys() - _GROUNDS.keys()
         else:
             changed = {part for part, times in news.parts.items() if times != before.parts.get(part)}
             concerned = {code for code, read in self._read.items() if not changed.isdisjoint(read)} - _GROUNDS.keys()

@@ -34,8 +34,7 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
     """Times that each rule was asked."""
     times = Counter[str]()
     codes = ("two-dhcp-servers", "poll-unanswered", "two-queriers", "same-node-name")
-    rules = tuple(Counting(each, times) for each in judge.TABLE_RULES if each.rule.code in codes)
-    monkeypatch.setattr(judge, "TABLE_RULES", rules)
+    monkeypatch.setattr(judge, "TABLES", {code: Counting(judge.TABLES[code], times) for code in codes})
     return times
 
 
