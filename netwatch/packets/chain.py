@@ -1,7 +1,7 @@
 """Following records from one to the next, and reading their headers as columns.
 
-Most records are as long as the one before. So after a few equal ones thousands of headers are compared at once; where lengths
-change all the time a plain loop goes on, and looks for runs more and more seldom.
+Most records are as long as the one before. So after a few equal ones thousands of headers are compared at once. Where lengths
+change all the time chains are guessed (``guessed.py``); a plain loop goes on between them and looks for runs ever more seldom.
 """
 
 from __future__ import annotations
@@ -38,13 +38,11 @@ class Found:
         self.patience = max(self.patience // 2, MIN_PATIENCE) if count >= WORTH else min(self.patience * 2, MAX_PATIENCE)
         return pos + count * stride
 
-    def __len__(self) -> int:
-        return sum(map(len, self._parts)) + len(self.single)
-
-    @property
-    def restless(self) -> bool:
-        """Do lengths change so often that runs were not worth the look?"""
-        return self.patience >= PATIENCE
+    def add(self, starts: I64) -> None:
+        """Records that were found elsewhere."""
+        if len(starts):
+            self._flush()
+            self._parts.append(starts)
 
     def starts(self) -> I64:
         """int64 [records]."""

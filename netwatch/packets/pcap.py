@@ -7,8 +7,9 @@ from struct import Struct, unpack_from
 
 import numpy as np
 
-from .batch import U8, Item, Port
+from .batch import I64, TAIL, U8, Item, Port
 from .chain import gather
+from .guessed import Guessed
 from .reader import MAX_CAPLEN, Numbers, Reader
 from .stream import HEAD, CaptureError, DamageError
 
@@ -56,11 +57,28 @@ class PcapReader(Reader):
             raise DamageError(f"damaged behind packet {self.packets:,}: a length there is impossible")
         return pos
 
+    def guess(self, block: U8, end: int) -> Guessed:
+        """By the upper octets of the seconds, which stay for minutes."""
+        pos, offset = self.found.pos, int(self._word == "<u4")
+        length = np.ndarray(end + TAIL - 11, self._word, block, 8, (1,))
+
+        def behind(at: I64) -> I64:
+            after: I64 = length[at] + at
+            after += self._header
+            return after
+
+        return Guessed(block, pos, end, self._header, block[pos + offset : pos + offset + 3].tobytes(), offset, behind)
+
     def follow(self, block: U8, end: int) -> None:
         found, view, pos = self.found, block.data, self.found.pos
+        stretch, join = self.stretch, pos
         add, length_at, header = found.single.append, self._length, self._header
         newest, last, same = end - header, -1, 0
         while pos <= newest:
+            if pos >= join:
+                joined, pos, join = stretch(pos)
+                found.add(joined)
+                continue
             add(pos)
             (length,) = length_at(view, pos)
             pos += header + length

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Generator, Iterator
-from struct import Struct, unpack_from
+from struct import Struct, pack, unpack_from
 
 import numpy as np
 
-from .batch import I64, U8, Item, PacketBatch
+from .batch import I64, TAIL, U8, Item, PacketBatch
 from .blocks import (
     ENHANCED,
     INTERFACE,
@@ -21,6 +21,7 @@ from .blocks import (
     read_mark,
 )
 from .chain import Found, gather
+from .guessed import NOWHERE, Guessed, unguessed
 from .reader import MAX_CAPLEN, Numbers, Reader
 from .stream import CaptureError, DamageError
 
@@ -67,6 +68,7 @@ class PcapngReader(Reader):
 
     def _enter(self, order: str) -> None:
         """Begin a section."""
+        self.stretch = unguessed
         self._order = order
         self._word = f"{order}u4"
         self._pair = Struct(f"{order}II").unpack_from
@@ -104,11 +106,26 @@ class PcapngReader(Reader):
             if number < len(self._interfaces):
                 yield read_mark(body, self._order, self._interfaces[number], self.table.ports)
 
+    def guess(self, block: U8, end: int) -> Guessed:
+        """By the type of an enhanced packet block."""
+        word = np.ndarray(end + TAIL - 3, self._word, block, 0, (1,))
+
+        def behind(at: I64) -> I64:
+            total = word[at + 4]
+            return at + np.where((word[at] == ENHANCED) & (total & 3 == 0) & (total >= 12), total, NOWHERE)
+
+        return Guessed(block, self.found.pos, end, 12, pack(f"{self._order}I", ENHANCED), 0, behind)
+
     def follow(self, block: U8, end: int) -> None:
         found, view, pos = self.found, block.data, self.found.pos
+        stretch, join = self.stretch, pos
         add, pair = found.single.append, self._pair
         newest, last, same = end - 12, -1, 0
         while pos <= newest:
+            if pos >= join:
+                joined, pos, join = stretch(pos)
+                found.add(joined)
+                continue
             kind, total = pair(view, pos)
             behind = pos + total
             if behind > end or total & 3 or total < 12 or kind in _STOPS:

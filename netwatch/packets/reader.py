@@ -10,11 +10,15 @@ import numpy.typing as npt
 
 from .batch import I64, MAX_ROWS, TAIL, U8, Item, PacketBatch
 from .chain import Found
+from .guessed import WORTH, Guessed, unguessed
 from .ports import PortTable
-from .stream import BLOCK, PIECE, ByteStream, DamageError
+from .stream import BLOCK, ByteStream, DamageError
 
 MAX_CAPLEN = 256 << 10
 """More than any network's frame: a longer packet means that its header is damaged."""
+
+FULL = MAX_ROWS - MAX_ROWS // 32
+"""Rows that a block should hold at most, were its packets as long as those of the block before."""
 
 _MOST_INT32 = np.iinfo(np.int32).max
 Numbers = npt.NDArray[np.signedinteger] | npt.NDArray[np.unsignedinteger]
@@ -30,6 +34,14 @@ class Reader(ABC):
         self.raised = 0
         """Packets whose length on the wire was given as less than what was captured."""
         self.found = Found(self.begin())
+        self.stretch = unguessed
+        """Of this block's guesses, where lengths change all the time."""
+        self._restless = False
+        """Did most of the newest rows have another length than the one before?"""
+
+    @abstractmethod
+    def guess(self, block: U8, end: int) -> Guessed:
+        """Where records of the block may begin from ``found.pos`` on."""
 
     @abstractmethod
     def follow(self, block: U8, end: int) -> None:
@@ -45,13 +57,16 @@ class Reader(ABC):
 
     def __iter__(self) -> Iterator[Item]:
         pos = self.found.pos
-        carry = np.frombuffer(self.stream.head, np.uint8)
+        carry, most = np.frombuffer(self.stream.head, np.uint8), BLOCK
         while True:
-            piece = PIECE if self.found.restless else BLOCK
             self.found = Found(pos)
-            block = self.stream.block(carry, piece, self._follow)
-            end = len(block) - TAIL
+            block = self.stream.block(carry, most)
+            end, before = len(block) - TAIL, self.packets
+            self.stretch = self.guess(block, end).stretch if self._restless and end - pos > WORTH else unguessed
+            self.follow(block, end)
             pos = yield from self.scan(block, end)
+            # A second batch of a few rows would cost what a whole one costs.
+            most = min(BLOCK, max(end, 1) * FULL // max(self.packets - before, 1))
             fresh = end > len(carry)
             carry = block[min(pos, end) : end]
             pos = max(0, pos - end)
@@ -62,11 +77,6 @@ class Reader(ABC):
         if pos or len(carry):
             raise DamageError("the last packet is cut short")
 
-    def _follow(self, block: U8, end: int) -> bool:
-        """True where one more piece would be too much for a batch: a second one of a few rows costs what a whole one costs."""
-        self.follow(block, end)
-        return len(self.found) * (end + PIECE) > MAX_ROWS * end
-
     def batches(
         self, data: U8, start: I64, caplen: Numbers, wirelen: Numbers, time: I64, port: U8, direction: U8
     ) -> Iterator[PacketBatch]:
@@ -75,6 +85,7 @@ class Reader(ABC):
         self.raised += raised
         if raised or int(wirelen.max(initial=0)) > _MOST_INT32:
             wirelen = np.minimum(np.maximum(caplen, wirelen), _MOST_INT32)
+        self._restless = 2 * int(np.count_nonzero(caplen[1:] != caplen[:-1])) > len(caplen)
         caps, wires = caplen.astype(np.int32), wirelen.astype(np.int32)
         for column in (start, caps, wires, time, port, direction):
             column.flags.writeable = False

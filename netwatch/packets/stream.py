@@ -8,7 +8,7 @@ import select
 import stat
 import time
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import numpy as np
 
@@ -19,9 +19,6 @@ BLOCK = 8 << 20
 """Bytes read at once: large enough to cost little a packet, small enough that its columns stay in the cache."""
 FIRST_BLOCK = 512 << 10
 """And each further one eight times as large: headers of the first block are all new, and what is new is folded tick by tick."""
-PIECE = 1 << 20
-"""Bytes of a block after which records are followed that are all of another length: while they are in the nearest cache, a look
-at each costs half as much."""
 
 HEAD = 24
 """Bytes that decide which format a file has; a pcap file header."""
@@ -77,18 +74,12 @@ class ByteStream:
     def close(self) -> None:
         self._raw.close()
 
-    def block(self, carry: U8, piece: int = BLOCK, follow: Callable[[U8, int], bool] = lambda block, end: False) -> U8:
-        """``carry``, what follows it, and TAIL zero bytes. Nothing follows at the end of the input; read-only.
-
-        ``follow(block, end)`` is called after each ``piece`` of it: up to ``end`` it is there; True = that is enough.
-        """
-        block = np.empty(len(carry) + self._next + TAIL, np.uint8)
+    def block(self, carry: U8, most: int = BLOCK) -> U8:
+        """``carry``, at most ``most`` bytes that follow it, TAIL zero bytes; read-only. Nothing follows at the input's end."""
+        block = np.empty(len(carry) + min(most, self._next) + TAIL, np.uint8)
         self._next = min(8 * self._next, self._block)
         block[: len(carry)] = carry
-        end = len(carry)
-        for end in self._fill(block.data[:-TAIL], len(carry), piece):
-            if follow(block, end):
-                break
+        end = self._fill(block.data[:-TAIL], len(carry))
         block[end : end + TAIL] = 0
         block.flags.writeable = False
         return block[: end + TAIL]
@@ -102,14 +93,14 @@ class ByteStream:
 
     def _exactly(self, size: int) -> bytes:
         head = bytearray(size)
-        return bytes(head[: max(self._fill(memoryview(head), patient=True), default=0)])
+        return bytes(head[: self._fill(memoryview(head), patient=True)])
 
-    def _fill(self, view: memoryview, got: int = 0, piece: int = BLOCK, *, patient: bool = False) -> Iterator[int]:
-        """Read until ``view`` is full, the input ends, or a pipe has nothing more for now: how much there is after each piece."""
+    def _fill(self, view: memoryview, got: int = 0, *, patient: bool = False) -> int:
+        """Read until ``view`` is full, the input ends, or a pipe has nothing more for now: how much there is then."""
         until = time.monotonic() + WAIT_S
         while got < len(view) and self.problem is None:
             try:
-                count = self._readinto(view[got : got + piece])
+                count = self._readinto(view[got:])
             except OSError as error:
                 self.problem = f"reading stopped with '{error.strerror}'"
                 break
@@ -123,9 +114,9 @@ class ByteStream:
             if not count:
                 break
             got += count
-            yield got
             if self.total is None and not patient and not self._more(until):
                 break
+        return got
 
     def _read_raw(self, view: memoryview) -> int:
         count = self._raw.readinto(view)

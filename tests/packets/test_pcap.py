@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scapy.utils import RawPcapReader
 
-from netwatch.packets import reader
+from netwatch.packets import guessed, reader
 from netwatch.packets.batch import Item, PacketBatch
 from netwatch.packets.files import CaptureError, Captures, open_captures
 from netwatch.packets.pcap import PcapReader
@@ -75,28 +75,37 @@ def test_every_pattern_of_lengths(tmp_path: Path, pattern: str) -> None:
 
 @given(
     lengths=st.lists(st.sampled_from([0, 1, 60, 61]) | st.integers(0, 300), max_size=30),
-    repeats=st.integers(1, 40), size=st.integers(20, 5_000), piece=st.integers(1, 5_000),
+    repeats=st.integers(1, 40), size=st.integers(20, 5_000), chains=st.integers(1, 9), steps=st.integers(1, 20),
+    false=st.integers(1, 9),
 )
 @settings(max_examples=60, deadline=None)
-def test_blocks_and_pieces_of_any_size_give_the_same(
-    lengths: list[int], repeats: int, size: int, piece: int, tmp_path_factory: pytest.TempPathFactory
+def test_blocks_of_any_size_and_guesses_that_are_wrong_give_the_same(
+    lengths: list[int], repeats: int, size: int, chains: int, steps: int, false: int, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    many = [length for length in lengths for _ in range(repeats)]
-    content = pcap((bytes([n % 251]) * length, 10**18 + n) for n, length in enumerate(many))
-    stream = ByteStream(str(written(tmp_path_factory.mktemp("cut"), content)), size)
+    """Each so many packets hold what looks like a chain of records."""
+    likeness = pcap_record(b"", 10**9, 0) * 19
+    packets = [
+        (likeness[:length] if n % false == 0 else bytes([n % 251]) * length, 10**18 + n)
+        for n, length in enumerate(lengths * repeats)
+    ]
+    stream = ByteStream(str(written(tmp_path_factory.mktemp("cut"), pcap(packets))), size)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(reader, "PIECE", piece)
+        patch.setattr(reader, "WORTH", 0)
+        patch.setattr(guessed, "CHAINS", chains)
+        patch.setattr(guessed, "STEPS", steps)
         rows = only_rows(PcapReader(stream))
     stream.close()
-    assert [row[1:3] for row in rows] == [(10**18 + n, bytes([n % 251]) * length) for n, length in enumerate(many)]
+    assert [(data, time) for _, time, data, *_ in rows] == packets
 
 
 def test_a_block_that_is_a_little_more_than_a_batch_makes_no_second_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(reader, "MAX_ROWS", 100)
-    monkeypatch.setattr(reader, "PIECE", 1_000)
+    monkeypatch.setattr(reader, "FULL", 95)
     path = written(tmp_path, pcap((bytes(60 + n % 2), n) for n in range(2_000)))
     with closing(ByteStream(str(path), 8_000)) as stream:  # 104 of 76.5 octets
-        assert all(80 <= item.rows <= 100 for item in list(PcapReader(stream))[:-1] if isinstance(item, PacketBatch))
+        rows = [item.rows for item in PcapReader(stream) if isinstance(item, PacketBatch)]
+    assert all(80 <= each <= 100 for each in rows[2:-1]), "the first block can't know"
+    assert sum(rows) == 2_000
 
 
 def test_link_type_is_in_the_low_bits(tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scapy.utils import RawPcapNgReader
 
-from netwatch.packets import reader
+from netwatch.packets import guessed, reader
 from netwatch.packets.batch import Item, Mark
 from netwatch.packets.files import CaptureError, Captures, open_captures
 from netwatch.packets.pcapng import PcapngReader
@@ -279,22 +279,28 @@ ANY_BLOCK = st.sampled_from([
     enhanced(b"a" * 60, 10**15), enhanced(b"b" * 61, 10**15, options=option(2, b"\2\0\0\0")), simple(b"c" * 5, 5),
     old_packet(b"d" * 9, 10**15), statistics(10**15), block(0x0BAD, bytes(300)), section() + interface() + interface(),
     section(">") + interface(">") + enhanced(b"e" * 7, 10**15, ">") + section() + interface(),
+    enhanced(enhanced(b"f" * 20, 10**15) * 3, 10**15), enhanced(pack(">II", 6, 12) * 9, 10**15),
 ])
+"""Packets that hold what looks like blocks are among them."""
 
 
 @given(
-    blocks=st.lists(ANY_BLOCK, max_size=30), repeats=st.integers(1, 40), size=st.integers(20, 2_000), piece=st.integers(1, 2_000)
+    blocks=st.lists(ANY_BLOCK, max_size=30), repeats=st.integers(1, 40), size=st.integers(20, 2_000), chains=st.integers(1, 9),
+    steps=st.integers(1, 20), turns=st.booleans(),
 )
 @settings(max_examples=60, deadline=None)
-def test_blocks_and_pieces_of_any_size_give_the_same(
-    blocks: list[bytes], repeats: int, size: int, piece: int, tmp_path_factory: pytest.TempPathFactory
+def test_blocks_of_any_size_and_guesses_that_are_wrong_give_the_same(
+    blocks: list[bytes], repeats: int, size: int, chains: int, steps: int, turns: bool, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     path = tmp_path_factory.mktemp("cut") / "rig.pcapng"
-    path.write_bytes(section() + interface() + b"".join(part * repeats for part in blocks))
+    many = b"".join(blocks) * repeats if turns else b"".join(part * repeats for part in blocks)
+    path.write_bytes(section() + interface() + many)
     small, large = ByteStream(str(path), size), ByteStream(str(path))
     whole = told(PcapngReader(large))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(reader, "PIECE", piece)
+        patch.setattr(reader, "WORTH", 0)
+        patch.setattr(guessed, "CHAINS", chains)
+        patch.setattr(guessed, "STEPS", steps)
         assert told(PcapngReader(small)) == whole
     small.close()
     large.close()
