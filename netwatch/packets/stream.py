@@ -13,9 +13,10 @@ from collections.abc import Callable
 import numpy as np
 
 from ..words.hidden import shown
-from .batch import TAIL, U8
+from .ahead import Ahead
+from .batch import MAX_BYTES, TAIL, U8
 
-BLOCK = 8 << 20
+BLOCK = MAX_BYTES
 """Bytes read at once: large enough to cost little a packet, small enough that its columns stay in the cache."""
 FIRST_BLOCK = 512 << 10
 """And each further one eight times as large: headers of the first block are all new, and what is new is folded tick by tick."""
@@ -61,6 +62,8 @@ class ByteStream:
         self._block, self._next = block, min(block, FIRST_BLOCK)
         self._raw = _open(path, self.name)
         self._readinto: Callable[[memoryview], int] = self._read_raw
+        self._inflater: _Inflater | None = None
+        self._ahead: Ahead | None = None
         try:
             status = os.fstat(self._raw.fileno())
             self.total = status.st_size if stat.S_ISREG(status.st_mode) else None
@@ -72,11 +75,16 @@ class ByteStream:
             raise
 
     def close(self) -> None:
-        self._raw.close()
+        if self._ahead is None:
+            self._raw.close()
+        else:
+            self._ahead.close()
 
     def block(self, carry: U8, most: int = BLOCK) -> U8:
         """``carry``, at most ``most`` bytes that follow it, TAIL zero bytes; read-only. Nothing follows at the input's end."""
-        block = np.empty(len(carry) + min(most, self._next) + TAIL, np.uint8)
+        block = np.empty(len(carry) + min(most, self._next, MAX_BYTES - len(carry)) + TAIL, np.uint8)
+        if self._next == BLOCK:
+            self._read_ahead()
         self._next = min(8 * self._next, self._block)
         block[: len(carry)] = carry
         end = self._fill(block.data[:-TAIL], len(carry))
@@ -84,11 +92,18 @@ class ByteStream:
         block.flags.writeable = False
         return block[: end + TAIL]
 
+    def _read_ahead(self) -> None:
+        """Where it is packed, and no pipe, whose reader must not wait for more than there is."""
+        if self._ahead is None and self._inflater is not None and self.total is not None:
+            self._ahead = Ahead(self._inflater.read, self._raw.close)
+            self._readinto = self._ahead.readinto
+
     def _read_head(self) -> bytes:
         first = self._exactly(len(_GZIP))
         if first != _GZIP:
             return first + self._exactly(HEAD - len(first))
-        self._readinto = _Inflater(self._read_raw, first).readinto
+        self._inflater = _Inflater(self._read_raw, first)
+        self._readinto = self._inflater.readinto
         return self._exactly(HEAD)
 
     def _exactly(self, size: int) -> bytes:
@@ -136,7 +151,7 @@ class ByteStream:
 class _Inflater:
     """Unpacks gzip as it comes, several members one after another (RFC 1952 2.2)."""
 
-    CHUNK = 256 << 10
+    CHUNK = 1 << 20
 
     def __init__(self, readinto: Callable[[memoryview], int], first: bytes) -> None:
         self._readinto = readinto
@@ -146,28 +161,33 @@ class _Inflater:
 
     def readinto(self, view: memoryview) -> int:
         """Unpacked bytes; 0 at the end. Raises ``DamageError``."""
+        out = self.read(len(view))
+        view[: len(out)] = out
+        return len(out)
+
+    def read(self, most: int) -> bytes:
+        """Unpacked bytes, none at the end. Raises ``DamageError``."""
         while True:
             more = bool(self._packed) or self._refill()
             if self._member.eof and not self._next_member():
                 if more:
                     continue
-                return 0
+                return b""
             before = self._member.copy()
             try:
-                out = self._member.decompress(self._packed, len(view))
+                out = self._member.decompress(self._packed, most)
             except zlib.error:
-                return self._rescue(before, view)
+                return self._rescue(before, most)
             self._packed = self._member.unused_data if self._member.eof else self._member.unconsumed_tail
             if out:
-                view[: len(out)] = out
-                return len(out)
+                return out
             if not more and not self._member.eof:
                 raise DamageError("the gzip file is cut short")
 
-    def _rescue(self, member: zlib._Decompress, view: memoryview) -> int:
+    def _rescue(self, member: zlib._Decompress, wanted: int) -> bytes:
         """What can be unpacked before a damaged place: zlib itself gives nothing of a piece that holds one."""
-        out, size, most = b"", len(self._packed), len(view)
-        while self._packed and len(out) < len(view):
+        out, size, most = b"", len(self._packed), wanted
+        while self._packed and len(out) < wanted:
             tried = member.copy()
             try:
                 piece = tried.decompress(self._packed[:size], most)
@@ -185,12 +205,11 @@ class _Inflater:
                 break
             member, out = tried, out + piece
             self._packed = member.unconsumed_tail + self._packed[size:]
-            most = min(most, len(view) - len(out))
+            most = min(most, wanted - len(out))
         self._member = member
         if not out:
             raise DamageError("the gzip packing is damaged from here on")
-        view[: len(out)] = out
-        return len(out)
+        return out
 
     def _refill(self) -> bool:
         count = self._readinto(self._chunk)

@@ -96,6 +96,39 @@ def test_a_large_gzip_file_comes_in_blocks(tmp_path: Path) -> None:
     assert files[0].problem is None
 
 
+LARGE = pcap((b"%d" % n * 300, START + n) for n in range(20_000))
+"""Of more than one full block, so that it is read ahead where it is packed."""
+
+
+@pytest.mark.parametrize(("cut", "problem"), [
+    (0, None), (9, "the gzip file is cut short"), (20_000, "the gzip file is cut short"),
+])
+def test_a_large_gzip_file_is_read_ahead_to_its_end_or_its_damage(tmp_path: Path, cut: int, problem: str | None) -> None:
+    packed = gzip.compress(LARGE, 1)
+    path = written(tmp_path, packed[: len(packed) - cut])
+    items, files = read(path)
+    rows = only_rows(items)
+    unpacked = zlib.decompressobj(wbits=31).decompress(packed[: len(packed) - cut])
+    whole = only_rows(read(written(tmp_path, unpacked, "plain"))[0])
+    assert rows == whole
+    assert len(rows) > 15_000
+    assert files[0].problem == (problem and f"{path}: {problem}; all before it was read.")
+
+
+def test_a_large_gzip_file_that_is_closed_is_read_no_further(tmp_path: Path) -> None:
+    source = open_captures([written(tmp_path, gzip.compress(LARGE, 1))])
+    items = iter(source)
+    for _ in range(3):
+        next(items)
+    threads = [thread for thread in threading.enumerate() if thread.name == "reading ahead"]
+    assert threads
+    source.close()
+    for thread in threads:
+        thread.join(60)
+        assert not thread.is_alive()
+    assert list(items) == []
+
+
 @pytest.mark.parametrize("content", [PLAIN, PCAPNG], ids=["pcap", "pcapng"])
 def test_damaged_gzip_keeps_what_came_before(tmp_path: Path, content: bytes) -> None:
     packed = gzip.compress(content)
