@@ -87,10 +87,10 @@ class AddressDeclined:
         numbers = network.numbers
         stands, within = int(numbers.declined_stands_s * NS), int(numbers.declines_within_s * NS)
         lately: dict[tuple[int, str], list[Decline]] = {}
-        for (segment, _), declines in network.leases.declines.items():
+        for (segment, _), declines in network.declines.items():
             for each in declines:
                 lately.setdefault((segment, each.client), []).append(each)
-        for (segment, address), declines in network.leases.declines.items():
+        for (segment, address), declines in network.declines.items():
             over = declines[-1].at + stands
             looked.later(over, now)
             if now < over:

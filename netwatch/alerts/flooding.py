@@ -24,11 +24,11 @@ class MulticastFlooded:
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
-        for segment, since in network.multicast.floods.items():
+        for segment, since in network.queries.floods.items():
             finding = self._finding(network, segment, since, now)
             if finding is not None:
                 looked.findings.append(finding)
-        if network.multicast.floods:
+        if network.queries.floods:
             looked.later(next_grid(now), now)
         return looked
 

@@ -52,7 +52,7 @@ def of_group(network: Network, segment: int, address: str) -> tuple[int, int, in
 
 def _all_since(network: Network, segment: int) -> int | None:
     """ns since which all that is sent to several is heard; None where it isn't."""
-    return 0 if network.where(segment) == "mirror" else network.multicast.floods.get(segment)
+    return 0 if network.where(segment) == "mirror" else network.queries.floods.get(segment)
 
 
 def _of_flow(network: Network, flow: int) -> tuple[int, int, int, bool]:

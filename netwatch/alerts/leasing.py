@@ -77,7 +77,7 @@ class OfferWrong:
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
-        for (segment, _), server in network.leases.servers.items():
+        for (segment, _), server in network.answers.items():
             if not server.answers:
                 continue
             found = self._fault(network, segment, server)
@@ -159,7 +159,7 @@ def fault(address: str, mask: str, router: str) -> str:
 def _other_mask(network: Network, segment: int, server: Server, address: str, answer: Answer) -> str:
     """The mask that another server, heard before, gives with addresses of the same subnet."""
     prefix = masks.prefix_of(answer.mask) if answer.mask else None
-    for (where, _), other in network.leases.servers.items():
+    for (where, _), other in network.answers.items():
         if where != segment or other is server or not other.answers or prefix is None or other.first > server.first:
             continue
         theirs, last = next(reversed(other.answers.items()))

@@ -78,7 +78,7 @@ class LaptopAddress:
         network: Network, index: int, now: int, what: str, heard: _Heard, facts: Mapping[str, Any]
     ) -> Finding:
         name, state = network.interface(index << 24), network.vantage.port(index)
-        asked = any(act.segment >> 24 == index for act in network.multicast.acts)
+        asked = any(act.segment >> 24 == index for act in network.queries.acts)
         served = next((address for (where, address), _ in network.leases.servers.items() if where == index << 24), None)
         return Finding(
             index << 24, f"port:{name}", "soon" if asked or state.laptop.limited else "tidy", "certain", now,

@@ -46,7 +46,7 @@ class OwnJoinDarkened:
         """A switch with a querier prunes rightly; then our join is no reason."""
         since = act.time - int(network.numbers.membership_s * NS)
         until = act.time + int(network.numbers.own_join_s * NS)
-        return any(since < time <= until for times in network.multicast.queries.values() for time, _ in times)
+        return any(since < time <= until for times in network.queries.queries.values() for time, _ in times)
 
     def _dark(self, network: Network, recent: list[Act], now: int) -> list[tuple[int, int, int, Act]]:
         """(segment, universe, last, act) of light that stopped right after an act and is still away."""
@@ -65,7 +65,7 @@ class OwnJoinDarkened:
     def _healed(self, network: Network, recent: list[Act]) -> list[tuple[int, int, int, Act]]:
         """Light that stopped right after a join and was back right after the leave."""
         within, out = int(network.numbers.own_join_s * NS), []
-        for back in network.multicast.backs:
+        for back in network.queries.backs:
             act = next((each for each in recent if each.joined and each.time <= back.before <= each.time + within), None)
             if act is not None and any(
                 not each.joined

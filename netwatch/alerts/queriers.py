@@ -48,7 +48,7 @@ class NoQuerier:
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
         for segment in sorted({segment for segment, _ in groups_of_light(network)}):
-            query = network.multicast.last_query.get(segment)
+            query = network.queries.last_query.get(segment)
             since = max(query[0] if query else self._begun(network, segment), network.hole_end)
             looked.later(since + network.numbers.querier_hint_s * NS, now)
             looked.later(since + network.numbers.querier_gone_s * NS, now)
@@ -64,9 +64,9 @@ class NoQuerier:
         pruning = prunes(network, segment)
         gone = now - since >= network.numbers.querier_gone_s * NS
         lost = held_back(network, segment, now, since) if gone and pruning is not False else []
-        dropped = network.multicast.drops_seen.get(segment, 0) > since
+        dropped = network.queries.drops_seen.get(segment, 0) > since
         severity = "soon" if gone and (pruning or lost) else "note"
-        query = network.multicast.last_query.get(segment)
+        query = network.queries.last_query.get(segment)
         return Finding(
             segment,
             "rig",
@@ -106,11 +106,11 @@ class QuerierLost:
     def look(self, network: Network, now: int) -> Looked:
         looked, told_for = Looked(), int(network.numbers.told_for_s * NS)
         light = {segment for segment, _ in groups_of_light(network)}
-        for (segment, _), querier in network.multicast.queriers.items():
+        for (segment, _), querier in network.queries.queriers.items():
             if segment not in light or querier.address in _NOBODY or len(querier.times) < 2:
                 continue
             expected = expected_interval(network, querier)
-            after = [(time, n) for time, n in network.multicast.queries[segment] if time > querier.last]
+            after = [(time, n) for time, n in network.queries.queries[segment] if time > querier.last]
             since, slack = max(querier.last, network.hole_end), int(network.numbers.query_slack_s * NS)
             late = since + max(int(expected * network.numbers.query_late), expected + slack)
             missing = since + max(int(expected * network.numbers.query_missing), expected + 2 * slack)
@@ -152,7 +152,7 @@ class QuerierLost:
 
     def _replaced(self, network: Network, segment: int, querier: Querier, n: int) -> Finding:
         new = max(
-            (each for (where, _), each in network.multicast.queriers.items() if where == segment), key=lambda each: each.last
+            (each for (where, _), each in network.queries.queriers.items() if where == segment), key=lambda each: each.last
         )
         return Finding(
             segment,
@@ -202,7 +202,7 @@ class TwoQueriers:
         looked = Looked()
         within = int(network.numbers.queriers_within_s * NS)
         by_segment: dict[int, list[Querier]] = {}
-        for (segment, _), querier in network.multicast.queriers.items():
+        for (segment, _), querier in network.queries.queriers.items():
             for time in querier.times:
                 looked.later(time + within, now)
             if now - querier.last < within:
@@ -247,7 +247,7 @@ class TwoQueriers:
     def _versions(self, network: Network, segment: int, queriers: list[Querier], now: int, looked: Looked) -> Finding | None:
         window = int(network.numbers.query_versions_s * NS)
         recent = {
-            version: seen for version, seen in network.multicast.versions.get(segment, {}).items() if now - seen[0] < window
+            version: seen for version, seen in network.queries.versions.get(segment, {}).items() if now - seen[0] < window
         }
         for time, _ in recent.values():
             looked.later(time + window, now)

@@ -44,7 +44,7 @@ class DeafReceiver:
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
-        if not network.multicast.queries:
+        if not network.queries.queries:
             return looked
         found: dict[tuple[int, str], list[tuple[str, Member, list[tuple[int, int]]]]] = {}
         for (segment, address), group in network.multicast.groups.items():
@@ -62,7 +62,7 @@ class DeafReceiver:
     def _missed(self, network: Network, segment: int, member: Member, now: int, looked: Looked) -> list[tuple[int, int]]:
         """General queries since its last report whose answer time is over."""
         patience = int((network.numbers.response_s + 1) * NS)
-        asked = [each for each in network.multicast.queries.get(segment, ()) if each[0] > member.reported]
+        asked = [each for each in network.queries.queries.get(segment, ()) if each[0] > member.reported]
         for time, _ in asked:
             looked.later(time + patience, now)
         return [each for each in asked if each[0] + patience <= now]
@@ -132,12 +132,12 @@ class FastLeave:
     def look(self, network: Network, now: int) -> Looked:
         looked, told_for = Looked(), int(network.numbers.told_for_s * NS)
         found: dict[tuple[int, str], Finding] = {}
-        for back in network.multicast.backs:
+        for back in network.queries.backs:
             finding = self._came_back(network, back) if now - back.back < told_for else None
             if finding is not None:
                 looked.later(back.back + told_for, now)
                 found[back.segment, finding.subject] = finding
-        for (segment, address), flows in groups_of_light(network).items():
+        for (segment, address), flows in groups_of_light(network).items() if network.parted else ():
             left = self._newest_leave(network, segment, address)
             universe = None if left is None else universe_of(address)
             if universe is None or left is None:
@@ -154,19 +154,19 @@ class FastLeave:
 
     def _newest_leave(self, network: Network, segment: int, address: str) -> int | None:
         """When somebody last left a group that others still listen to."""
-        group = network.multicast.groups.get((segment, address))
-        if group is None or not group.left or not group.listening:
+        group = network.parted.get((segment, address))
+        if group is None or not group.listening:
             return None
         return max((each.left for each in group.members.values() if each.left is not None), default=None)
 
     def _came_back(self, network: Network, back: Back) -> Finding | None:
         """After the leave it was silent, until a general query made another box ask."""
-        group = network.multicast.groups.get((back.segment, back.group))
+        group = network.parted.get((back.segment, back.group))
         pair = None if group is None else self._cut(network, back.segment, group, back.before)
         if group is None or pair is None:
             return None
         leaver, other = pair
-        queries = [each for each in network.multicast.queries.get(back.segment, ()) if back.before < each[0] <= back.back]
+        queries = [each for each in network.queries.queries.get(back.segment, ()) if back.before < each[0] <= back.back]
         answered = [each for each in other[1].reports if queries and queries[0][0] <= each <= back.back]
         again = [each for each in leaver[1].reports if back.before < each <= back.back]
         if not answered or again:
@@ -175,7 +175,7 @@ class FastLeave:
 
     def _gone(self, network: Network, segment: int, address: str, universe: int, last: int) -> Finding | None:
         """It is silent since the leave; reports of others are heard here only if they sit behind this port."""
-        group = network.multicast.groups.get((segment, address))
+        group = network.parted.get((segment, address))
         pair = None if group is None else self._cut(network, segment, group, last)
         return None if pair is None else self._finding(network, segment, universe, last, *pair, "hint", ())
 
@@ -190,7 +190,7 @@ class FastLeave:
                 continue
             if group.asked is not None and left <= group.asked[0] <= left + 2 * within:
                 continue
-            if not any(left - gone < time <= left for time, _ in network.multicast.queries.get(segment, ())):
+            if not any(left - gone < time <= left for time, _ in network.queries.queries.get(segment, ())):
                 continue
             for other, wants in group.members.items():
                 if other != mac and wants.left is None and wants.reports and wants.reports[0] < left:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import Protocol
 
 from netwatch.decode.tables import Igmp
 from netwatch.network.capped import SETTLED_SECONDS, Capped
@@ -59,8 +60,6 @@ class Group:
     """By MAC, the newest 64."""
     asked: tuple[int, int] | None = None
     """(ns, n) of the newest query for this group alone."""
-    left: bool = False
-    """Did anybody ever leave it?"""
 
     @property
     def listening(self) -> dict[str, Member]:
@@ -109,6 +108,26 @@ class Back:
     n: int
 
 
+class Queries(Protocol):
+    """What is known of multicast, but for what reports change."""
+
+    queriers: Capped[tuple[int, str], Querier]
+    last_query: dict[int, tuple[int, int]]
+    queries: dict[int, list[tuple[int, int]]]
+    versions: dict[int, dict[int, tuple[int, int]]]
+    floods: dict[int, int]
+    drops_seen: dict[int, int]
+    withheld: dict[int, int]
+    ageing: dict[int, int]
+    acts: list[Act]
+    backs: list[Back]
+    v2_reporters: dict[int, set[str]]
+    """The few whose reports tell who we are; they are news to all."""
+
+    def expected_interval(self, querier: Querier) -> int: ...
+    def remembered(self, segment: int) -> int: ...
+
+
 class Multicast:
     """Per segment: groups and queriers."""
 
@@ -116,6 +135,8 @@ class Multicast:
         self.numbers = numbers
         self.groups: Capped[tuple[int, str], Group] = Capped("groups", int(numbers.cap_groups))
         self.queriers: Capped[tuple[int, str], Querier] = Capped("queriers", int(numbers.cap_servers))
+        self.parted: dict[tuple[int, str], Group] = {}
+        """Those that anybody ever left."""
         self.listeners: Counter[tuple[int, str]] = Counter()
         """By (segment, MAC): groups of light that it ever asked for, as far as they are held."""
         self.last_query: dict[int, tuple[int, int]] = {}
@@ -141,8 +162,6 @@ class Multicast:
         """What this laptop did on request, as marks tell; the newest 64."""
         self.backs: list[Back] = []
         """The newest 64."""
-        self.light: tuple[int, dict[tuple[int, str], list[int]]] = -1, {}
-        """A revision of the model, and its established flows of light by (segment, group)."""
 
     def fold(self, record: Igmp, time: int) -> None:
         """One message, in order of n, with a good checksum: a switch ignores others."""
@@ -194,7 +213,7 @@ class Multicast:
             self._listens(record.segment, address, record.mac, 1)
         member.n = record.n
         if what == "leave":
-            group.left = True
+            self.parted[record.segment, address] = group
             member.left, member.since = time, None
             # A switch may cut off all boxes behind the leaver's port; until they ask again, nothing says that it goes on.
             for each in group.members.values():
@@ -296,6 +315,8 @@ class Multicast:
         before = self.groups.evicted
         self.groups.evict(time)
         if self.groups.evicted > before:
+            for place in [place for place in self.parted if self.groups.get(place) is None]:
+                del self.parted[place]
             self.listeners.clear()
             for (segment, address), group in self.groups.items():
                 for mac in group.members:

@@ -43,10 +43,10 @@ from netwatch.network.floods import without
 from netwatch.network.habits import Habits
 from netwatch.network.history import History
 from netwatch.network.laptop import LaptopFacts
-from netwatch.network.leases import Leases
+from netwatch.network.leases import ACK, DECLINE, NAK, OFFER, Decline, Leases, Server
 from netwatch.network.links import Links
 from netwatch.network.load import Load
-from netwatch.network.multicast import Multicast
+from netwatch.network.multicast import Group, Multicast, Queries
 from netwatch.network.neighbours import Neighbours
 from netwatch.network.nodes import Nodes
 from netwatch.network.parts import Part, Parts
@@ -66,7 +66,9 @@ I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
 _MOST_REASONS, _MOST_RAW = 32, 2_048
-_LEASES, _LEASES_STARTS, _MULTICAST, _POLLERS = ("leases",), ("leases", "starts"), ("multicast",), ("pollers",)
+_POLLERS, _LEASES, _ANSWERS, _DECLINES = ("pollers",), ("leases",), ("leases", "answers"), ("leases", "declines")
+_OF_DHCP = {OFFER: _ANSWERS, ACK: _ANSWERS, NAK: _ANSWERS, DECLINE: _DECLINES}
+_MULTICAST, _QUERIES, _PARTED = ("multicast",), ("multicast", "queries"), ("multicast", "parted")
 OTHERS = 0xFFFFFFFF
 """The segment of whatever exceeds the table of segments."""
 
@@ -75,7 +77,15 @@ class Network:
     """State at the newest fold."""
 
     leases = Part[Leases]()
+    answers = Part[Capped[tuple[int, str], Server]]()
+    """The servers of ``leases``, for those who look at nothing but what they answered."""
+    declines = Part[Capped[tuple[int, str], list[Decline]]]()
+    """Those of ``leases``."""
     multicast = Part[Multicast]()
+    queries = Part[Queries]()
+    """Of ``multicast`` what reports do not change."""
+    parted = Part[dict[tuple[int, str], Group]]()
+    """Of ``multicast`` the groups that somebody left."""
     pollers = Part[Pollers]()
     nodes = Part[Nodes]()
     announced = Part[Capped[tuple[int, str], Listing]]()
@@ -102,8 +112,12 @@ class Network:
         """What somebody calls the box of a MAC and its addresses, '' = nothing."""
         self.history: History | None = None
         """Of the universe that is looked at."""
-        self.leases = Leases(numbers)
-        self.multicast = Multicast(numbers)
+        self.leases = leases = Leases(numbers)
+        self.answers, self.declines = leases.servers, leases.declines
+        self.multicast = self.queries = multicast = Multicast(numbers)
+        self.parted = multicast.parted
+        self.light: tuple[int, dict[tuple[int, str], list[int]]] = -1, {}
+        """A revision of the model, and its established flows of light by (segment, group)."""
         self.syncs = Syncs(numbers)
         self.pollers = Pollers(numbers)
         self.nodes = Nodes(numbers)
@@ -337,7 +351,8 @@ class Network:
         if self.questions and asked.answered(self.questions, record):
             leases.answered(record)
         begins = self.starts.dhcp(record, time, None if client is None else client.chose)
-        return _LEASES_STARTS if begins else _LEASES
+        changed = _OF_DHCP.get(record.message, _LEASES)
+        return (*changed, "starts") if begins else changed
 
     def _fold_igmp(self, multicast: Multicast, record: Igmp, time: int) -> tuple[str, ...]:
         if record.checksum_good:
@@ -345,7 +360,10 @@ class Network:
             multicast.fold(record, time)
         else:
             self._unread("IGMP with a wrong sum")
-        return _MULTICAST
+        if record.what == "query":
+            return _QUERIES
+        parted = multicast.parted
+        return _PARTED if parted and any((record.segment, each.group) in parted for each in record.records) else _MULTICAST
 
     def _fold_rarer(self, record: Record, time: int) -> tuple[str, ...]:
         match record:
@@ -503,7 +521,13 @@ class Network:
 
     def own(self, segment: int) -> set[int]:
         """Our MACs on the port of a segment, or the best guess."""
-        return self.vantage.guess(segment >> 24, self.multicast.v2_reporters.get(segment, set()))
+        return self.vantage.guess(segment >> 24, self.queries.v2_reporters.get(segment, set()))
+
+    @property
+    def located(self) -> bool:
+        """Is any MAC ours, or our best guess?"""
+        alone = any(len(reporters) == 1 for reporters in self.queries.v2_reporters.values())
+        return alone or any(state.own for state in self.vantage.ports.values())
 
     def wanted(self, segment: int, address: str, own: set[int]) -> str:
         """Did this laptop ask for a group: wanted, perhaps, not wanted or unknown (contracts 6)? Its system knows if it tells."""

@@ -18,7 +18,7 @@ _TAGS = 0xFFFFFF
 
 def given(network: Network, segment: int) -> Iterator[tuple[int, int]]:
     """(network, prefix length) as DHCP servers of a segment give them out."""
-    for (where, _), server in network.leases.servers.items():
+    for (where, _), server in network.answers.items():
         for address, answer in server.answers.items() if where == segment else ():
             prefix = masks.prefix_of(answer.mask) if answer.mask else None
             if prefix is not None:

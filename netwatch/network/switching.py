@@ -40,10 +40,10 @@ class Dark:
 
 def groups_of_light(network: Network) -> dict[tuple[int, str], list[int]]:
     """The established multicast flows of E1.31 by (segment, group)."""
-    known, light = network.multicast.light
+    known, light = network.light
     if known != network.revision_of(()):
-        network.multicast.light = network.revision_of(()), _groups_of_light(network)
-        light = network.multicast.light[1]
+        network.light = network.revision_of(()), _groups_of_light(network)
+        light = network.light[1]
     return light
 
 
@@ -176,7 +176,7 @@ def prunes(network: Network, segment: int) -> bool | None:
 
     Light that arrives unasked says nothing on a mirror port, nor where we might be on one.
     """
-    multicast = network.multicast
+    multicast = network.queries
     held_back = max(multicast.drops_seen.get(segment, 0), multicast.withheld.get(segment, 0))
     floods = multicast.floods.get(segment, 0) if network.where(segment) in ("ordinary", "wifi") else 0
     return None if not held_back and not floods else held_back >= floods
@@ -236,8 +236,8 @@ def kept_up(network: Network, segment: int, group: str, last: int, silence: int)
 
 def acts(network: Network) -> list[Act]:
     """This laptop's own joins and leaves: as marks tell, and as its own reports on the wire show."""
-    found, own = list(network.multicast.acts), dict[int, set[str]]()
-    for (segment, group), entry in network.multicast.groups.items():
+    found, own = list(network.queries.acts), dict[int, set[str]]()
+    for (segment, group), entry in network.multicast.groups.items() if network.located else ():
         if segment not in own:
             own[segment] = _texts(network.own(segment))
         for mac in sorted(own[segment] & entry.members.keys()):
@@ -254,11 +254,11 @@ def acts(network: Network) -> list[Act]:
 
 def goes_dark(network: Network, segment: int, group: str, now: int) -> Dark | None:
     """When the first receivers of a group lose it, if nobody asks meanwhile; None = can't be said, or not to be feared."""
-    numbers, multicast = network.numbers, network.multicast
+    numbers, multicast = network.numbers, network.queries
     query = multicast.last_query.get(segment)
     if query is not None and now - query[0] < numbers.querier_hint_s * NS:
         return None
-    entry = multicast.groups.get((segment, group))
+    entry = network.multicast.groups.get((segment, group))
     reports = [each.reported for each in entry.listening.values()] if entry else []
     asked = 0 if query is None else query[0]
     begun = max(min(reports, default=0), asked)
@@ -277,17 +277,17 @@ def goes_dark(network: Network, segment: int, group: str, now: int) -> Dark | No
 
 def expected_interval(network: Network, querier: Querier) -> int:
     """ns between a box's questions."""
-    return network.multicast.expected_interval(querier)
+    return network.queries.expected_interval(querier)
 
 
 def remembered(network: Network, segment: int) -> int:
     """ns from a report to its end."""
-    return network.multicast.remembered(segment)
+    return network.queries.remembered(segment)
 
 
 def _survived(network: Network, segment: int) -> int:
     """ns: the longest time between two queries; members were remembered for so long."""
-    times = [time for time, _ in network.multicast.queries.get(segment, ())]
+    times = [time for time, _ in network.queries.queries.get(segment, ())]
     return max((b - a for a, b in pairwise(times)), default=0)
 
 
