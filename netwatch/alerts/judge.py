@@ -63,6 +63,8 @@ class Judge:
         self._easing: Easing | None = None
         self._fitting = {code: Fitting(rule) for code, rule in RULES.items()}
         self._was: dict[str, Mask] = {each.rule.code: np.zeros(0, bool) for each in STREAM_RULES}
+        self._marked = set[str]()
+        """Rules over streams that marked something at the end of the stretch before."""
         self._since: dict[str, np.ndarray] = {each.rule.code: np.zeros(0, np.int64) for each in STREAM_RULES}
 
     def wake(self) -> int | None:
@@ -81,13 +83,13 @@ class Judge:
         The slow tables stand as at the end of the last of them.
         """
         scene = Scene(network, figures, self._still if self._still_at == network.revision_of(()) else None)
-        masks = {each.rule.code: each.mask(scene)[:ticks] for each in STREAM_RULES}
+        masks = self._masks(scene, ticks)
         self._still, self._still_at = scene.still, network.revision_of(())
         turns = {code: turned for code, mask in masks.items() if (turned := self._turns(code, mask)) is not None}
         for back in network.streams.returns:
             # What a return proves is told at its own tick, whether a mask turns or not.
-            for code in masks:
-                turn = turns.setdefault(code, np.zeros(ticks, bool))
+            for each in STREAM_RULES:
+                turn = turns.setdefault(each.rule.code, np.zeros(ticks, bool))
                 turn[back.tick - figures.tick : back.tick - figures.tick + 1] = back.tick >= figures.tick
         told: list[tuple[Event, Alert]] = []
         k = -1
@@ -100,8 +102,9 @@ class Judge:
             for each in STREAM_RULES:
                 code = each.rule.code
                 if (code in turns and turns[code][k]) or code in due:
-                    flows = np.flatnonzero(masks[code][k]).tolist()
-                    self._begin(code, masks[code][k], now)
+                    mask = masks.get(code, scene.nothing)[k]
+                    flows = np.flatnonzero(mask).tolist()
+                    self._begin(code, mask, now)
                     findings = each.findings(scene, Marked(k, flows, self._since[code])) if flows else []
                     self._tell(network, each.rule, now, findings, easing)
             if last:
@@ -112,9 +115,19 @@ class Judge:
                 told += [(event, alerts[event.alert]) for event in events if event.alert in alerts]
         for code, mask in masks.items():
             self._was[code] = mask[-1].copy()
+            (self._marked.add if mask[-1].any() else self._marked.discard)(code)
         if grid(figures.tick + ticks - 1):
             switched_off.watch(scene, self.phases, int(figures.now[ticks - 1]))
         return told
+
+    def _masks(self, scene: Scene, ticks: int) -> dict[str, Mask]:
+        """By rule over streams; without those that mark nothing and marked nothing before."""
+        masks = {}
+        for each in STREAM_RULES:
+            mask = each.mask(scene)
+            if mask is not scene.nothing or each.rule.code in self._marked:
+                masks[each.rule.code] = mask[:ticks]
+        return masks
 
     def forget(self, network: Network) -> None:
         """Ids of flows were freed: what was noted of them is not about whoever gets them next."""
@@ -135,7 +148,7 @@ class Judge:
 
     def _turns(self, code: str, mask: Mask) -> Mask | None:
         """[ticks] True where the mask differs from the tick before; None where nothing is marked and nothing was."""
-        if not mask.any() and not self._was[code].any():
+        if code not in self._marked and not mask.any():
             return None
         was = np.zeros((1, mask.shape[1]), bool)
         known = min(len(self._was[code]), mask.shape[1])

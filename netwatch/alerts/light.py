@@ -80,7 +80,7 @@ class SourceEnded:
     _told_for = 60 * NS
 
     def mask(self, scene: Scene) -> Mask:
-        return scene.settled & scene.ended & (scene.age < self._told_for)
+        return scene.nothing if scene.ended is scene.nothing else scene.settled & scene.ended & (scene.age < self._told_for)
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
         return [
@@ -105,7 +105,7 @@ class UniverseSilent:
     )
 
     def mask(self, scene: Scene) -> Mask:
-        return scene.missed & ~scene.missed_heard
+        return scene.missed_unheard
 
     def findings(self, scene: Scene, at: Marked) -> list[Finding]:
         out = []
@@ -135,7 +135,9 @@ class MulticastDropped:
 
     def mask(self, scene: Scene) -> Mask:
         streams, flows = scene.network.streams, scene.flows
-        quiet = scene.missed & ~scene.missed_heard & (streams.cast[:flows] == MULTICAST)
+        if scene.missed_unheard is scene.nothing and not streams.returns:
+            return scene.nothing
+        quiet = scene.missed_unheard & (streams.cast[:flows] == MULTICAST)
         out: Mask = quiet & (scene.sender_alive > scene.figures.last + streams.silence[:flows]) if quiet.any() else quiet
         for each in streams.returns:
             k = each.tick - scene.figures.tick

@@ -76,8 +76,11 @@ class Rivals:
 def rivals(scene: Scene) -> Rivals:
     """Computed once a stretch."""
     if "rivals" not in scene.memo:
-        out = scene.memo["rivals"] = Rivals(np.zeros(scene.live.shape, bool), np.zeros(scene.live.shape, bool))
         pairs = _pairs(scene)
+        if not len(pairs.one) and not pairs.slotwise:
+            scene.memo["rivals"] = Rivals(scene.nothing, scene.nothing)
+            return scene.memo["rivals"]  # type: ignore[no-any-return]
+        out = scene.memo["rivals"] = Rivals(np.zeros(scene.live.shape, bool), np.zeros(scene.live.shape, bool))
         if len(pairs.one):
             _compare(scene, out, pairs)
         for flows in pairs.slotwise:

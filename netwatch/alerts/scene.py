@@ -1,6 +1,7 @@
 """What the rules over streams look at: one stretch's figures, and what follows from them, computed once.
 
-All masks are [ticks, flows]. Slow tables stand still inside a stretch, so what comes from them is [flows].
+All masks are [ticks, flows]. Most mark nothing at most ticks: then they are ``nothing`` itself, where that is easily known.
+Slow tables stand still inside a stretch, so what comes from them is [flows].
 """
 
 from __future__ import annotations
@@ -42,16 +43,22 @@ class Scene:
         self.still = still if still is not None and still["flows"] == self.flows else {"flows": self.flows}
         """What follows from the slow tables alone: it stands until they change."""
 
-    def standing(self, name: str, make: Callable[[], Mask]) -> Mask:
-        """[flows] what the slow tables alone decide, worked out anew only when they changed."""
+    def standing(self, name: str, make: Callable[[], Mask]) -> Mask | None:
+        """[flows] what the slow tables alone decide, worked out anew only when they changed; None = of no flow."""
         if name not in self.still:
-            self.still[name] = make()
+            mask = make()
+            self.still[name] = mask if mask.any() else None
         return self.still[name]  # type: ignore[no-any-return]
 
     @cached_property
     def nothing(self) -> Mask:
         """[ticks, flows] a mask that marks nothing; not to be written to."""
-        return np.zeros(self.figures.last.shape, bool)
+        nothing = np.zeros(self.figures.last.shape, bool)
+        nothing.flags.writeable = False
+        return nothing
+
+    def _if_any(self, mask: Mask) -> Mask:
+        return mask if mask.any() else self.nothing
 
     @cached_property
     def used(self) -> Mask:
@@ -70,32 +77,38 @@ class Scene:
     @cached_property
     def late(self) -> Mask:
         """No packet for longer than receivers wait."""
-        late: Mask = self.used & (self.age > self.network.streams.silence[: self.flows])
-        return late
+        return self._if_any(self.used & (self.age > self.network.streams.silence[: self.flows]))
+
+    @cached_property
+    def _plain(self) -> bool:
+        """All newest packets are meant for output, and none says that its source stops."""
+        return not (self.figures.options & (TERMINATED | PREVIEW)).any()
 
     @cached_property
     def ended(self) -> Mask:
         """The newest packet said that the source stops (E1.31-2018 6.2.6)."""
-        ended: Mask = self.used & ((self.figures.options & TERMINATED) != 0)
-        return ended
+        return self.nothing if self._plain else self._if_any(self.used & ((self.figures.options & TERMINATED) != 0))
 
     @cached_property
     def active(self) -> Mask:
+        if self.late is self.nothing and self.ended is self.nothing:
+            return self.used | self.nothing
         return self.used & ~self.late & ~self.ended
 
     @cached_property
     def silent(self) -> Mask:
         """Established, late, and never said goodbye; what was switched off with its rig is no loss."""
+        if self.late is self.nothing:
+            return self.nothing
         silent: Mask = self.settled & self.late & ~self.ended
         if self.network.off:
             silent &= ~went_off(self.network.streams, self.network.off, self.figures.last)
-        return silent
+        return self._if_any(silent)
 
     @cached_property
     def live(self) -> Mask:
         """Active and meant for output, not for preview."""
-        live: Mask = self.active & ((self.figures.options & PREVIEW) == 0)
-        return live
+        return self.active if self._plain else self.active & ((self.figures.options & PREVIEW) == 0)
 
     @cached_property
     def hearing(self) -> Hearing:
@@ -107,17 +120,22 @@ class Scene:
     @cached_property
     def missed(self) -> Mask:
         """Silent, and that may be an alert; where it was asked for only now, for longer than it may pause as well."""
-        missed: Mask = self.silent
-        if missed.any():
-            missed = missed & self.hearing.matters
-            patience = self.network.streams.silence[: self.flows] + pauses(self.network, slice(self.flows))
-            missed &= self.figures.now[:, None] > self.hearing.asked + patience
-        return missed
+        if self.silent is self.nothing:
+            return self.nothing
+        missed = self.silent & self.hearing.matters
+        patience = self.network.streams.silence[: self.flows] + pauses(self.network, slice(self.flows))
+        missed &= self.figures.now[:, None] > self.hearing.asked + patience
+        return self._if_any(missed)
 
     @cached_property
     def missed_heard(self) -> Mask:
         """Missed, and we would hear it if it were sent."""
-        return self.missed & self.heard if self.missed.any() else self.missed
+        return self.nothing if self.missed is self.nothing else self._if_any(self.missed & self.heard)
+
+    @cached_property
+    def missed_unheard(self) -> Mask:
+        """Missed, and perhaps it does not get here."""
+        return self.nothing if self.missed is self.nothing else self._if_any(self.missed & ~self.missed_heard)
 
     @cached_property
     def heard(self) -> Mask:

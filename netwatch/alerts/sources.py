@@ -123,8 +123,9 @@ class BackupTookOver:
     )
 
     def mask(self, scene: Scene) -> Mask:
-        out = np.zeros(scene.live.shape, bool)
-        for pair in self._pairs(scene):
+        pairs = self._pairs(scene)
+        out = np.zeros(scene.live.shape, bool) if pairs else scene.nothing
+        for pair in pairs:
             out[:, pair.backup] |= self._holds(scene, pair)
         return out
 
@@ -198,9 +199,11 @@ class PreviewOnly:
     rule = Rule("preview-only", after_number="preview_after_s", certainty=_EVERYWHERE, numbers=("preview_after_s",))
 
     def mask(self, scene: Scene) -> Mask:
+        if scene.live is scene.active:
+            return scene.nothing
         preview: Mask = np.array(scene.active & ~scene.live & scene.settled)
         if not preview.any():
-            return preview
+            return scene.nothing
         light = np.flatnonzero(scene.used & (scene.network.streams.protocol[: scene.flows] == E131)).tolist()
         for flows in by_universe(scene, light):
             preview[:, flows] &= ~np.any(scene.live[:, flows], axis=1, keepdims=True)
@@ -233,7 +236,7 @@ class UniverseOutOfRange:
 
     def mask(self, scene: Scene) -> Mask:
         wrong = scene.standing("out of range", partial(self._wrong, scene))
-        return scene.active & wrong if wrong.any() else scene.nothing
+        return scene.nothing if wrong is None else scene.active & wrong
 
     @staticmethod
     def _wrong(scene: Scene) -> Mask:
@@ -253,7 +256,7 @@ class WrongMulticastGroup:
 
     def mask(self, scene: Scene) -> Mask:
         wrong = scene.standing("wrong group", partial(self._wrong, scene))
-        return scene.active & wrong if wrong.any() else scene.nothing
+        return scene.nothing if wrong is None else scene.active & wrong
 
     @staticmethod
     def _wrong(scene: Scene) -> Mask:
