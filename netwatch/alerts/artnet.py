@@ -50,7 +50,7 @@ class PollUnanswered:
 
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
-        pollers = [poller for poller in network.pollers.values() if poller.times]
+        pollers = [poller for poller in network.pollers.values() if poller.times] if len(network.nodes.binds) else []
         if not pollers:
             return looked
         looked.later(next_grid(now), now)

@@ -10,7 +10,7 @@ from netwatch.alerts.addresses import ANYWHERE, next_grid
 from netwatch.alerts.look import Looked
 from netwatch.alerts.reference import expected_of
 from netwatch.alerts.rule import NS, Finding, Rule
-from netwatch.alerts.servers import in_vain, served_since
+from netwatch.alerts.servers import in_vain, served_since, waiting_clients
 from netwatch.decode.text import address_text
 from netwatch.network import masks
 from netwatch.network.habits import ASKS
@@ -40,8 +40,8 @@ class PoolUsedUp:
         within = int(network.numbers.pool_within_s * NS)
         for segment, clients in in_vain(network, now, within, looked).items():
             begun = min(client.tries[0][0] if client.asks_since is None else client.asks_since for client in clients)
-            served = served_since(network, segment, begun)
-            if len(clients) > 1 and served:
+            served = served_since(network, segment, begun) if len(clients) > 1 else []
+            if served:
                 looked.findings.append(self._finding(network, segment, clients, served, begun))
         return looked
 
@@ -181,7 +181,7 @@ class LeaseServerSilent:
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
         waiting: dict[tuple[int, str], list[tuple[Client, int | None]]] = {}
-        for (segment, mac), client in network.leases.clients.items():
+        for (segment, mac), client in waiting_clients(network):
             if not client.rebinds:
                 continue
             silent_at = falls_silent(network, segment, client)

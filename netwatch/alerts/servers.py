@@ -32,7 +32,7 @@ class TwoDhcpServers:
                 by_segment.setdefault(segment, []).append(server)
                 looked.later(server.last + within, now)
         for segment, servers in by_segment.items():
-            rivals = _apart(network, segment, servers)
+            rivals = _apart(network, segment, servers) if len(servers) > 1 else servers
             if len(rivals) > 1:
                 looked.findings.append(self._finding(network, segment, rivals))
         return looked
@@ -127,7 +127,7 @@ class NoDhcpAnswer:
             lone = begun + int(numbers.lone_client_wait_s * NS)
             looked.later(lone, now)
             looked.later(begun + numbers.dhcp_boot_s * NS, now)
-            served = any(where == segment for where, _ in network.leases.servers)
+            served = any(where == segment for where, _ in network.answers)
             if len(clients) > 1 and served_since(network, segment, begun):
                 continue  # the server is alive: its pool may be used up
             if len(clients) > 1 or (not served and now >= lone):
@@ -158,11 +158,16 @@ class NoDhcpAnswer:
         return "tidy" if len(clients) == 1 or back_soon else "soon"
 
 
+def waiting_clients(network: Network) -> list[tuple[tuple[int, str], Client]]:
+    """Clients that asked often or prolong their lease, by first appearance."""
+    return sorted(network.waiting.items(), key=lambda each: each[1].met)
+
+
 def in_vain(network: Network, now: int, within: int, looked: Looked) -> dict[int, list[Client]]:
     """By segment the clients that asked and asked, the last time within so many ns, and never chose a server."""
     numbers = network.numbers
     out: dict[int, list[Client]] = {}
-    for (segment, _), client in network.leases.clients.items():
+    for (segment, _), client in waiting_clients(network):
         ripe = _ripe(numbers, client) if len(client.tries) >= numbers.discover_least else None
         if ripe is None:
             continue

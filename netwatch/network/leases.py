@@ -75,6 +75,10 @@ class Client:
     lease: int | None = None
     rebinds: list[tuple[int, int]] = field(default_factory=list)
     """(ns, n) of REQUESTs to any server that prolongs its lease (RFC 2131 4.3.2), since it last got an answer; the newest 16."""
+    met: int = 0
+    """So many clients came before it."""
+    waits: bool = False
+    """It is one of ``Leases.waiting``."""
 
     @property
     def called(self) -> str:
@@ -129,6 +133,10 @@ class Leases:
         self.numbers = numbers
         self.servers: Capped[tuple[int, str], Server] = Capped("DHCP servers", int(numbers.cap_servers))
         self.clients: Capped[tuple[int, str], Client] = Capped("DHCP clients", int(numbers.cap_clients))
+        self.waiting: dict[tuple[int, str], Client] = {}
+        """Those that asked often since they last chose a server, or ask any server to prolong their lease."""
+        self.waits = 0
+        """Rises with whatever changes those."""
         self.refusals: list[tuple[int, Refusal]] = []
         self.offers: list[tuple[int, Offer]] = []
         self.declines: Capped[tuple[int, str], list[Decline]] = Capped("declined addresses", int(numbers.cap_declines))
@@ -139,7 +147,8 @@ class Leases:
         """One message, in order of n; gives its client, None without a type or where the table is full."""
         if record.message == 0:
             return None
-        client = self.clients.touch((record.segment, record.chaddr), time, lambda: Client(record.chaddr, time))
+        clients, key = self.clients, (record.segment, record.chaddr)
+        client = clients.touch(key, time, lambda: Client(record.chaddr, time, met=clients.held + clients.evicted))
         if client is None:
             return None
         if record.host_name:
@@ -155,6 +164,13 @@ class Leases:
             self._decline(record, time, record.requested or client.address)
         elif record.message in (OFFER, ACK, NAK):
             self._answer(record, time, client)
+        waits = bool(client.rebinds) or len(client.tries) >= self.numbers.discover_least
+        if waits or client.waits:
+            client.waits, self.waits = waits, self.waits + 1
+            if waits:
+                self.waiting[key] = client
+            else:
+                del self.waiting[key]
         return client
 
     def _request(self, record: Dhcp, time: int, client: Client) -> None:
@@ -247,7 +263,11 @@ class Leases:
     def evict(self, time: int) -> None:
         """At tick end."""
         self.servers.evict(time)
+        before = self.clients.evicted
         self.clients.evict(time)
+        if self.clients.evicted > before:
+            for key in [key for key in self.waiting if self.clients.get(key) is None]:
+                del self.waiting[key]
         self.declines.evict(time)
 
 

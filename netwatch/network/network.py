@@ -43,7 +43,7 @@ from netwatch.network.floods import without
 from netwatch.network.habits import Habits
 from netwatch.network.history import History
 from netwatch.network.laptop import LaptopFacts
-from netwatch.network.leases import ACK, DECLINE, NAK, OFFER, Decline, Leases, Server
+from netwatch.network.leases import ACK, DECLINE, NAK, OFFER, Client, Decline, Leases, Server
 from netwatch.network.links import Links
 from netwatch.network.load import Load
 from netwatch.network.multicast import Group, Multicast, Queries
@@ -81,6 +81,8 @@ class Network:
     """The servers of ``leases``, for those who look at nothing but what they answered."""
     declines = Part[Capped[tuple[int, str], list[Decline]]]()
     """Those of ``leases``."""
+    waiting = Part[dict[tuple[int, str], Client]]()
+    """Those of ``leases``."""
     multicast = Part[Multicast]()
     queries = Part[Queries]()
     """Of ``multicast`` what reports do not change."""
@@ -113,7 +115,7 @@ class Network:
         self.history: History | None = None
         """Of the universe that is looked at."""
         self.leases = leases = Leases(numbers)
-        self.answers, self.declines = leases.servers, leases.declines
+        self.answers, self.declines, self.waiting = leases.servers, leases.declines, leases.waiting
         self.multicast = self.queries = multicast = Multicast(numbers)
         self.parted = multicast.parted
         self.light: tuple[int, dict[tuple[int, str], list[int]]] = -1, {}
@@ -342,7 +344,7 @@ class Network:
     def _fold_dhcp(self, leases: Leases, record: Dhcp, time: int) -> tuple[str, ...]:
         if not record.message:
             self._unread("DHCP without a type")
-        known = leases.servers.held
+        known, waits = leases.servers.held, leases.waits
         client = leases.fold(record, time)
         if leases.servers.held > known:
             self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
@@ -352,6 +354,8 @@ class Network:
             leases.answered(record)
         begins = self.starts.dhcp(record, time, None if client is None else client.chose)
         changed = _OF_DHCP.get(record.message, _LEASES)
+        if leases.waits != waits:
+            changed = (*changed, "waiting")
         return (*changed, "starts") if begins else changed
 
     def _fold_igmp(self, multicast: Multicast, record: Igmp, time: int) -> tuple[str, ...]:

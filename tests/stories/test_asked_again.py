@@ -11,11 +11,11 @@ from netwatch.alerts.look import Looked, TableRule
 from netwatch.network.network import Network
 from netwatch.numbers import DEFAULTS
 from netwatch.story.play import Player
-from tests.stories.artnet_frames import poll
-from tests.stories.boxes import DESK, WALK
+from tests.stories.artnet_frames import poll, reply
+from tests.stories.boxes import DESK, ORCHARD, WALK
 from tests.stories.frames import DISCOVER, dhcp
 from tests.stories.playing import play
-from tests.stories.script import every
+from tests.stories.script import at, every
 
 
 class Counting:
@@ -39,7 +39,7 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
 
 
 def test_a_poll_is_news_to_those_who_look_at_polls(asked: Counter[str]) -> None:
-    play(every(1, poll(DESK), stop=30))
+    play([*at(0.5, reply(ORCHARD)), *every(1, poll(DESK), stop=30)])
     assert asked["poll-unanswered"] >= 30
     assert max(asked[code] for code in ("two-dhcp-servers", "two-queriers", "same-node-name")) < 10
 
