@@ -49,7 +49,7 @@ class Fitting:
         phases = easing.phases.turns if findings and (not rule.note_in_building or easing.hopeless) else None
         stands = phases is not None and phases == self._phases and self._limits.items() <= limits.items()
         self._limits, self._phases = limits, phases
-        gone = self._renew(told, new) if stands and len(self._places) == len(self._fits) else None
+        gone = self._renew(told, new) if stands else None
         if gone is None:
             self._places = {(each.segment, each.subject) for each in findings}
             new = list(findings)

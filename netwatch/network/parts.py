@@ -1,6 +1,7 @@
 """Tables that records change many times a second on a busy network: who reads one is noted, and how often each changed.
 
-A rule is asked again where one of those that it read has changed; nobody has to declare what a rule rests on.
+A rule is asked again where one of those that it read has changed; nobody has to declare what a rule rests on. Where much of a
+table changes all the time and some rules look at the rest alone, that rest is a part of its own, under another name.
 """
 
 from __future__ import annotations
