@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from struct import Struct
-from typing import Any
+from typing import Any, TypeAlias
 
 from netwatch.decode.reader import CUT, Head, Reader, Unreadable
 from netwatch.decode.tables import Dhcp
 from netwatch.decode.text import address_text, clean, mac_text
 
 # op htype hlen hops, xid, secs flags, ciaddr yiaddr siaddr giaddr, chaddr of 16 octets, sname, file (RFC 2131 figure 1)
-_FIXED = Struct(">BxBxIHHIIII6s10x64x128x")
+_FIXED = Struct(">BxBxIHHIIIIHI10x64x128x")
 _BOOT = slice(44, 236)
 """sname and file."""
 _AREAS = 256
@@ -20,43 +20,64 @@ _AREAS = 256
 _COOKIE = bytes((99, 130, 83, 99))
 _PAD, _OVERLOAD, _MESSAGE, _END = 0, 52, 53, 255
 _BROADCAST = 0x8000
+Options: TypeAlias = tuple[int, tuple[Any, ...]]
+"""Message type, 0 = none, and the last fields of ``Dhcp``, in their order."""
 
 
 def read(reader: Reader, head: Head) -> Dhcp:
     """One message; raises Unreadable where it ends before its options, or they run past the end without option 53."""
-    op, hlen, xid, secs, flags, *addresses, chaddr = reader.fields(_FIXED)
+    op, hlen, xid, secs, flags, ciaddr, yiaddr, siaddr, giaddr, high, low = reader.fields(_FIXED)
     if op not in (1, 2):
         raise Unreadable(f"operation {op} is neither request nor reply")
     if hlen > 16:
         raise Unreadable(f"hardware address of {hlen} octets")
-    message, told = _options(reader.rest(), reader.data[_BOOT], reader.cut) if reader.take(4) == _COOKIE else (0, {})
-    ciaddr, yiaddr, siaddr, giaddr = map(address_text, addresses)
+    if reader.take(4) == _COOKIE:
+        area, cut = reader.rest(), reader.cut
+        message, told = _options(area, cut) or _all_options(area, reader.data[_BOOT], cut)
+    else:
+        message, told = _meant({}, True)
     return Dhcp(
-        *head, message, op, xid, secs, bool(flags & _BROADCAST), ciaddr, yiaddr, siaddr, giaddr,
-        mac_text(int.from_bytes(chaddr, "big")) if hlen == 6 else "", **told,
+        *head, message, op, xid, secs, flags & _BROADCAST > 0,
+        address_text(ciaddr) if ciaddr else "", address_text(yiaddr) if yiaddr else "",
+        address_text(siaddr) if siaddr else "", address_text(giaddr) if giaddr else "",
+        mac_text(high << 32 | low) if hlen == 6 else "", *told,
     )  # fmt: skip
 
 
 @lru_cache(_AREAS)
-def _options(area: bytes, boot: bytes, cut: bool) -> tuple[int, Mapping[str, Any]]:
-    """Message type, 0 = none, and fields of ``Dhcp``; an overloaded file and sname field hold more options (RFC 2131 4.1)."""
+def _options(area: bytes, cut: bool) -> Options | None:
+    """None where other fields hold more of them."""
+    found, whole = _listed(area, cut)
+    return None if _OVERLOAD in found else _meant(found, whole)
+
+
+def _all_options(area: bytes, boot: bytes, cut: bool) -> Options:
+    """An overloaded file and sname field hold more options (RFC 2131 4.1)."""
+    found, whole = _listed(area, cut)
+    overload = found[_OVERLOAD][:1]
+    if overload in (b"\1", b"\3"):
+        whole &= _walk(boot[64:], found)
+    if overload in (b"\2", b"\3"):
+        whole &= _walk(boot[:64], found)
+    return _meant(found, whole)
+
+
+def _listed(area: bytes, cut: bool) -> tuple[dict[int, bytes], bool]:
+    """Options by code, and whether their list ends as it should."""
     found: dict[int, bytes] = {}
     whole = _walk(area, found, cut)
     if not whole and cut:
         raise Unreadable(CUT)  # an option that is missing says something too, so half a list would mislead
-    if _OVERLOAD in found:
-        overload = found[_OVERLOAD][:1]
-        if overload in (b"\1", b"\3"):
-            whole &= _walk(boot[64:], found)
-        if overload in (b"\2", b"\3"):
-            whole &= _walk(boot[:64], found)
-    if not whole and not found.get(_MESSAGE):
-        raise Unreadable("its options run past the end")
+    return found, whole
+
+
+def _meant(found: dict[int, bytes], whole: bool) -> Options:
     message = found.get(_MESSAGE, b"")
+    if not whole and not message:
+        raise Unreadable("its options run past the end")
     if message[:1] == b"\0":
         raise Unreadable("message type 0")
-    told = {_FIELDS[code][0]: _FIELDS[code][1](value) for code, value in found.items() if code in _FIELDS}
-    return message[0] if message else 0, told
+    return message[0] if message else 0, tuple([meaning(found.get(code, b"")) for code, meaning in _FIELDS.items()])
 
 
 def _walk(area: bytes, found: dict[int, bytes], cut: bool = False) -> bool:
@@ -90,10 +111,8 @@ def _seconds(value: bytes) -> int | None:
     return int.from_bytes(value[:4], "big") if len(value) >= 4 else None
 
 
-_FIELDS: Mapping[int, tuple[str, Callable[[bytes], Any]]] = {
-    1: ("mask", _address), 3: ("routers", _addresses), 12: ("host_name", clean), 28: ("broadcast", _address),
-    50: ("requested", _address), 51: ("lease", _seconds), 54: ("server", _address), 55: ("parameters", bytes),
-    56: ("text", clean), 58: ("t1", _seconds), 59: ("t2", _seconds), 60: ("vendor_class", clean),
-    61: ("client_id", bytes), 82: ("relay", bytes),
+_FIELDS: Mapping[int, Callable[[bytes], Any]] = {
+    1: _address, 3: _addresses, 12: clean, 28: _address, 50: _address, 51: _seconds, 54: _address, 55: bytes, 56: clean,
+    58: _seconds, 59: _seconds, 60: clean, 61: bytes, 82: bytes,
 }
-"""Fields of ``Dhcp`` by option, and how its octets are read; what is not there keeps its default."""
+"""The last fields of ``Dhcp``, in their order: by which option each is told, and how its octets are read; none = its default."""

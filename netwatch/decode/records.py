@@ -49,18 +49,23 @@ _NOBODY: Head = (0, 0, "", "", "", "", b"")
 def read(batch: PacketBatch, decoded: Decoded, index: I64) -> list[Record]:
     """The records of ``decoded.rare`` at ``index``; a BrokenRecord for each whose bytes cannot be what they claim."""
     rare, data = decoded.rare, batch.data.data
-    kinds, places, sizes, cuts = (each[index].tolist() for each in (rare.kind, rare.at, rare.size, rare.cut))
-    heads, found = _heads(batch, decoded, rare.row[index]), list[Record]()
-    for head, kind, at, size, cut in zip(heads, kinds, places, sizes, cuts, strict=True):
-        payload = data[at : at + min(size, PAYLOAD_MOST)].tobytes()
-        cut |= size > PAYLOAD_MOST
+    row, at, size = rare.row[index], rare.at[index], np.minimum(rare.size[index], PAYLOAD_MOST)
+    begin = batch.start[row]
+    end = begin + np.minimum(batch.caplen[row], RAW_MOST)
+    cut = rare.cut[index] | (rare.size[index] > PAYLOAD_MOST)
+    where = (each.tolist() for each in (rare.kind[index], begin, end, at - begin, at - begin + size, cut))
+    found: list[Record] = []
+    for who, kind, begins, ends, inner, last, is_cut in zip(_who(batch, decoded, row), *where, strict=True):
+        raw = data[begins:ends].tobytes()
+        payload = raw[inner:last] if begins + last <= ends else data[begins + inner : begins + last].tobytes()
         try:
             if kind in _SAID_AGAIN:
-                what, said = _told(kind, payload, cut)
-                found.append(what(*head, *said))
+                what, said = _told(kind, payload, is_cut)
+                found.append(what(*who, raw, *said))
             else:
-                found.append(_READERS[kind](Reader(payload, cut), head))
+                found.append(_READERS[kind](Reader(payload, is_cut), (*who, raw)))
         except Unreadable as error:
+            head: Head = (*who, raw)
             found.append(BrokenRecord(*head, kind=kind, reason=str(error)))
     return found
 
@@ -72,13 +77,13 @@ def _told(kind: int, payload: bytes, cut: bool) -> tuple[Callable[..., Record], 
     return type(record), tuple([getattr(record, each.name) for each in fields(record)[len(_NOBODY) :]])
 
 
-def _heads(batch: PacketBatch, decoded: Decoded, row: I64) -> Iterator[Head]:
-    frames, data, begin = decoded.frames, batch.data.data, batch.start[row]
-    columns = frames.segment, frames.mac, frames.to_mac, frames.src, frames.dst
-    segment, mac, to_mac, src, dst = (each[row].tolist() for each in columns)
-    end = begin + np.minimum(batch.caplen[row], RAW_MOST)
-    raw = (data[a:b].tobytes() for a, b in zip(begin.tolist(), end.tolist(), strict=True))
+def _who(batch: PacketBatch, decoded: Decoded, row: I64) -> Iterator[tuple[int, int, str, str, str, str]]:
+    """n, segment, MACs and addresses of rows."""
+    frames = decoded.frames
+    segment, mac, to_mac, src, dst = (
+        each[row].tolist() for each in (frames.segment, frames.mac, frames.to_mac, frames.src, frames.dst)
+    )
     return zip(
         (batch.first + row).tolist(), segment, map(mac_text, mac), map(mac_text, to_mac), map(address_text, src),
-        map(address_text, dst), raw, strict=True,
+        map(address_text, dst), strict=True,
     )  # fmt: skip

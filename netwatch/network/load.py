@@ -13,6 +13,7 @@ I64 = npt.NDArray[np.int64]
 
 _CASTS = 3
 _KINDS = 32
+_CELLS = _KINDS * _CASTS
 
 
 @dataclass(slots=True)
@@ -43,22 +44,20 @@ class Load:
             self._fold(frames.kind.astype(np.int64) * _CASTS + frames.cast, frames.segment, many, many * kinds.wirelen)
             return
         kind, cast, where, size = frames.kind[lo:hi], frames.cast[lo:hi], frames.segment[lo:hi], wirelen[lo:hi]
-        self._fold(kind.astype(np.int64) * _CASTS + cast, where, np.ones(hi - lo, np.int64), size)
+        self._fold(kind * np.uint8(_CASTS) + cast, where, None, size)
 
-    def _fold(self, cell: I64, where: Column, many: I64, size: Column) -> None:
-        """Packets and octets by cell and segment."""
+    def _fold(self, cell: Column, where: Column, many: I64 | None, size: Column) -> None:
+        """Packets (None = one each) and octets by cell and segment."""
         first = where[0]
         if (where == first).all():
             self._add(int(first), cell, many, size)
             return
         for each in np.unique(where).tolist():
             here = where == each
-            self._add(each, cell[here], many[here], size[here])
+            self._add(each, cell[here], None if many is None else many[here], size[here])
 
-    def _add(self, segment: int, cell: I64, many: I64, size: Column) -> None:
-        packets, octets = (
-            np.bincount(cell, each, _KINDS * _CASTS).astype(np.int64).reshape(_KINDS, _CASTS) for each in (many, size)
-        )
+    def _add(self, segment: int, cell: Column, many: I64 | None, size: Column) -> None:
+        packets, octets = (np.bincount(cell, each, _CELLS).astype(np.int64).reshape(_KINDS, _CASTS) for each in (many, size))
         for table in (self.total, self.open):
             load = table.get(segment)
             if load is None:

@@ -37,7 +37,7 @@ from netwatch.network.cells import Cells
 from netwatch.network.changes import Change, Changes
 from netwatch.network.circles import Circles
 from netwatch.network.claims import Claims
-from netwatch.network.clock import LONG_AGO, NS, TICK, grid
+from netwatch.network.clock import LONG_AGO, NS, TICK, grid, ticks_of
 from netwatch.network.figures import NOBODY, Figures, Others, Return, Rows, speaker
 from netwatch.network.floods import without
 from netwatch.network.habits import Habits
@@ -166,8 +166,9 @@ class Network:
             segment = self._segments(batch, decoded.frames.segment)
             if segment is not decoded.frames.segment:
                 decoded = replace(decoded, frames=replace(decoded.frames, segment=segment), kinds=None)
-        out, alone = self.circles.floods.look(batch, decoded, time, time // TICK)
-        it = prepare(self, batch, decoded if out is None else without(decoded, out), time, out)
+        tick = ticks_of(time)
+        out, alone = self.circles.floods.look(batch, decoded, time, tick)
+        it = prepare(self, batch, decoded if out is None else without(decoded, out), time, tick, out)
         it.slow |= alone | self.circles.look_for_ours(batch, decoded, it.tick)
         it.tagged = self.links.tagged(it.decoded)
         it.slow |= self.links.alone(batch, it.decoded, it.tagged, it.tick, self.vantage.ports)

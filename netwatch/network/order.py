@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import numpy.typing as npt
 
 I64 = npt.NDArray[np.int64]
+
+_SPANS = 16
 
 
 def bounds_of(flow: I64, k: I64) -> tuple[I64, I64, I64]:
@@ -33,3 +37,15 @@ def carry(out: I64, values: I64, flow: I64, k: I64, ends: I64, ids: I64) -> None
     np.maximum.accumulate(place, axis=0, out=place)
     columns = place[:, ids]
     out[:, ids] = np.where(columns >= 0, values[columns], out[:, ids])
+
+
+def speak_often(ids: I64, time: I64, last: int, silence: int) -> bool:
+    """Does each of these speak in each half of so many ns, so that none can be silent? ``last`` = their oldest word before."""
+    step = silence // 2
+    if step <= 0 or int(time[-1]) - int(time[0]) >= _SPANS * step or int(time[0]) + step - last > silence:
+        return False
+    bounds = time.searchsorted(np.arange(int(time[0]), int(time[-1]) + 1, step)).tolist()
+    here = np.bincount(ids) > 0
+    return len(bounds) > 1 and all(
+        bool((np.bincount(ids[begin:end], minlength=len(here)) > 0).all(where=here)) for begin, end in pairwise(bounds)
+    )

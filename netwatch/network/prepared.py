@@ -16,12 +16,11 @@ import numpy.typing as npt
 
 from netwatch.decode.tables import UNICAST, Decoded, Frames
 from netwatch.network.by_tick import ByTick, TickRows, by_tick
-from netwatch.network.clock import TICK
 from netwatch.network.habits import Habits
 from netwatch.network.keys import KeyTable
 from netwatch.network.reading import Ahead
 from netwatch.network.vantage import HEARD, PortState
-from netwatch.packets.batch import PacketBatch
+from netwatch.packets.batch import DIRECTION_OUT, PacketBatch
 
 if TYPE_CHECKING:
     from netwatch.network.network import Network
@@ -143,7 +142,7 @@ class Prepared:
         return self.flows, self.claims, self.pairs
 
 
-def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, out: Bool | None = None) -> Prepared:
+def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, tick: I64, out: Bool | None) -> Prepared:
     """Look all keys up, and find the ticks with news; ``out`` = rows that no table shall see."""
     frames, streams, claims, vantage = decoded.frames, network.streams, network.claims, network.vantage
     claim_row, claim_columns = _less(out, *claims.rows(decoded))
@@ -153,7 +152,7 @@ def prepare(network: Network, batch: PacketBatch, decoded: Decoded, time: I64, o
         unicast = unicast[~np.isin(batch.port[unicast], sorted(vantage.judged))] if vantage.judged else unicast
     pairs = (frames.mac[unicast] << np.uint64(16)) | batch.port[unicast].astype(np.uint64), frames.to_mac[unicast]
     it = Prepared(
-        batch, decoded, time, time // TICK,
+        batch, decoded, time, tick,
         Keyed(streams.table, _light(decoded, batch.rows), partial(streams.columns, decoded), streams.known(decoded)),
         Keyed.of(claims.table, claim_row, claim_columns), Keyed.of(vantage.pairs, unicast, pairs),
         _less(out, *Habits.rows(decoded)),
@@ -181,9 +180,8 @@ def _less(out: Bool | None, row: I64, columns: tuple[U64, ...]) -> tuple[I64, tu
 def find_news(network: Network, it: Prepared) -> None:
     """Add the ticks with news, as the tables stand now."""
     for keyed in it.keyed:
-        new = keyed.row[keyed.id < 0]
-        if len(new):
-            ticks = np.unique(it.tick[new]).tolist()
+        if keyed.lacks:
+            ticks = np.unique(it.tick[keyed.row[keyed.id < 0]]).tolist()
             it.slow.update(ticks)
             it.names.update(ticks if keyed is it.flows else ())
     it.slow.update(it.tick[it.decoded.rare.row].tolist())
@@ -233,9 +231,9 @@ def _find_stream_news(network: Network, it: Prepared) -> None:
 def _find_new_macs(network: Network, it: Prepared) -> None:
     """The first few MACs of a port, and MACs that prove to be our own."""
     port, direction, kinds = it.batch.port, it.batch.direction, it.decoded.kinds
-    if kinds is not None and not direction.any() and (port == port[0]).all():
+    if not (direction == DIRECTION_OUT).any() and (port == port[0]).all():
         only = network.vantage.ports.get(int(port[0])) or PortState()
-        heard_all = len(only.heard) >= HEARD or set(kinds.frames.mac.tolist()) <= {0, *only.heard}
+        heard_all = len(only.heard) >= HEARD or (kinds is not None and set(kinds.frames.mac.tolist()) <= {0, *only.heard})
         if only.first is not None and heard_all:
             return
     mac = it.decoded.frames.mac
@@ -248,7 +246,7 @@ def _find_new_macs(network: Network, it: Prepared) -> None:
             it.meets.add(int(it.tick[np.argmax(port == index)]))
         here = turns[(port[turns] == index) & (mac[turns] != 0)]
         heard = here if len(state.heard) < HEARD else here[:0]
-        for rows, known in ((heard, state.heard.keys()), (here[direction[here] == 2], state.own)):
+        for rows, known in ((heard, state.heard.keys()), (here[direction[here] == DIRECTION_OUT], state.own)):
             if len(rows):
                 macs, first = np.unique(mac[rows], return_index=True)
                 news = [at for one, at in zip(macs.tolist(), first.tolist(), strict=True) if one not in known]

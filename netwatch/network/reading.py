@@ -24,6 +24,7 @@ I64 = npt.NDArray[np.int64]
 
 _AHEAD = 512
 """Records read at once, for the next ticks, too: tick by tick each cost twice as much, as nothing stayed in a cache."""
+_SAYING = frozenset({Dhcp, PollReply, Lldp, Discovery})
 _NO_NAMES: Mapping[str, str] = MappingProxyType({})
 
 
@@ -140,6 +141,8 @@ class Reading:
 
 def said(record: Record) -> Said | None:
     """None where it says neither a name nor a choice, as most do."""
+    if type(record) not in _SAYING:
+        return None
     who, server = record.mac, ""
     match record:
         case Dhcp():
@@ -150,8 +153,6 @@ def said(record: Record) -> Said | None:
             origin, name = "LLDP", record.system_name
         case Discovery():
             origin, name = "sACN", record.name
-        case _:
-            return None
     if not name and not server:
         return None
     mac = mac_number(who)

@@ -22,7 +22,7 @@ from netwatch.network.figures import Figures, Others, Return, Rows, speaker
 from netwatch.network.gaps import Gaps
 from netwatch.network.keys import KeyTable, grown
 from netwatch.network.missed import Missed
-from netwatch.network.order import bounds_of, carry
+from netwatch.network.order import bounds_of, carry, speak_often
 from netwatch.network.prints import OFFSETS, Prints, prints_of
 from netwatch.network.sequence import Counted
 from netwatch.network.slots import NO_SLOTS, SLOTS, SlotRows
@@ -255,7 +255,8 @@ class Streams:
         if not len(known):
             return []
         ids = flow[known]
-        if int(time[-1]) - int(self.last[ids].min()) <= int(self.silence[ids].min()):
+        last, silence = int(self.last[ids].min()), int(self.silence[ids].min())
+        if int(time[-1]) - last <= silence or speak_often(ids, time[known], last, silence):
             return []  # nobody was silent for as long
         order = known[np.argsort(flow[known].astype(np.uint16) if self.table.size < 65_536 else flow[known], kind="stable")]
         ids, when = flow[order], time[order]

@@ -74,12 +74,13 @@ class Tail:
         """
         found = set[int]()
         bounds = np.flatnonzero(tick[1:] != tick[:-1])
-        most = int(np.diff(bounds, prepend=-1, append=len(tick) - 1).max(initial=0))
+        lengths = np.diff(bounds, prepend=-1, append=len(tick) - 1)
+        most = int(lengths.max(initial=0))
         if most > least and (most // turn + 2) * int(np.bincount(flow[:turn] + 1).max()) > least:
-            order = np.argsort(flow.astype(np.uint16), kind="stable")
-            ids, when = flow[order], tick[order]
-            many = (ids[least:] == ids[:-least]) & (when[least:] == when[:-least])
-            found.update(np.unique(when[least:][many]).tolist())
+            ends = np.cumsum(lengths)
+            for end, length in zip(ends[lengths > least].tolist(), lengths[lengths > least].tolist(), strict=True):
+                if int(np.bincount(flow[end - length : end] + 1).max()) > least:
+                    found.add(int(tick[end - 1]))
         at, counts = self._open
         for each in dict.fromkeys((at, final)):
             here = flow[slice(*np.searchsorted(tick, (each, each + 1)).tolist())]
