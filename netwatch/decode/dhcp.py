@@ -31,10 +31,12 @@ def read(reader: Reader, head: Head) -> Dhcp:
         raise Unreadable(f"operation {op} is neither request nor reply")
     if hlen > 16:
         raise Unreadable(f"hardware address of {hlen} octets")
-    if reader.take(4) == _COOKIE:
-        area, cut = reader.rest(), reader.cut
-        message, told = _options(area, cut) or _all_options(area, reader.data[_BOOT], cut)
+    data, cut = reader.data, reader.cut
+    if data[236:240] == _COOKIE:
+        area = data[240:]
+        message, told = _options(area, cut) or _all_options(area, data[_BOOT], cut)
     else:
+        reader.skip(4)
         message, told = _meant({}, True)
     return Dhcp(
         *head, message, op, xid, secs, flags & _BROADCAST > 0,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass
 from itertools import islice
-from typing import Generic, TypeVar
+from typing import Generic, ParamSpec, TypeVar
 
 from netwatch.network.clock import NS, TICK, grid
 
@@ -13,6 +13,7 @@ SETTLED_SECONDS = 3
 
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
+P = ParamSpec("P")
 
 
 @dataclass(slots=True)
@@ -34,8 +35,8 @@ class Capped(Generic[K, V]):
         self._newcomers = 0
         """So many of them are not settled."""
 
-    def touch(self, key: K, time: int, make: Callable[[], V]) -> V | None:
-        """The entry's value; a new one by ``make``; None when the table is full."""
+    def touch(self, key: K, time: int, make: Callable[P, V], *told: P.args, **named: P.kwargs) -> V | None:
+        """The entry's value; a new one by ``make`` of what is told; None when the table is full."""
         entry = self._entries.get(key)
         second = time // NS
         if entry is None:
@@ -43,7 +44,7 @@ class Capped(Generic[K, V]):
                 self.refused += 1
                 self.first_hit = time if self.first_hit is None else self.first_hit
                 return None
-            entry = self._entries[key] = _Entry(make(), 1, second, time)
+            entry = self._entries[key] = _Entry(make(*told, **named), 1, second, time)
             self._newcomers += 1
         elif second != entry.last_second:
             entry.seconds, entry.last_second = entry.seconds + 1, second

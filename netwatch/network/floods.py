@@ -32,8 +32,6 @@ _MIX = np.array(
     [0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93, 0xA0761D6478BD642F, 0xE7037ED1A0B428DB,
      0x8EBC6AF09C88C6E3, 0x589965CC75374CC3, 0x1D8E4E27C47D124F, 0xEB44ACCAB455D165], np.uint64,
 )  # fmt: skip
-_LIGHT = np.zeros(256, bool)
-_LIGHT[[Kind.E131_DATA, Kind.ARTNET_LEVELS]] = True
 
 
 @dataclass(slots=True, eq=False)
@@ -143,7 +141,9 @@ class Floods:
 
     def look(self, batch: PacketBatch, decoded: Decoded, time: I64, tick: I64) -> tuple[Bool | None, set[int]]:
         """(rows to be left out or None, ticks to be folded alone) of a batch, with the fold time and tick of its rows."""
-        row = decoded.rows(lambda frames: (frames.cast != UNICAST) & ~_LIGHT[frames.kind])
+        row = decoded.rows(
+            lambda frames: (frames.cast != UNICAST) & (frames.kind != Kind.E131_DATA) & (frames.kind != Kind.ARTNET_LEVELS)
+        )
         alone: set[int] = set()
         if not len(row):
             return None, alone

@@ -147,8 +147,8 @@ class Leases:
         """One message, in order of n; gives its client, None without a type or where the table is full."""
         if record.message == 0:
             return None
-        clients, key = self.clients, (record.segment, record.chaddr)
-        client = clients.touch(key, time, lambda: Client(record.chaddr, time, met=clients.held + clients.evicted))
+        key = record.segment, record.chaddr
+        client = self.clients.touch(key, time, self._meet, record.chaddr, time)
         if client is None:
             return None
         if record.host_name:
@@ -157,7 +157,8 @@ class Leases:
             client.tries.append((time, record.n))
             client.tried += 1
             client.asks_since = time if client.asks_since is None else client.asks_since
-            del client.tries[:-_FEW]
+            if len(client.tries) > _FEW:
+                del client.tries[:-_FEW]
         elif record.message == REQUEST:
             self._request(record, time, client)
         elif record.message == DECLINE:
@@ -172,6 +173,9 @@ class Leases:
             else:
                 del self.waiting[key]
         return client
+
+    def _meet(self, mac: str, time: int) -> Client:
+        return Client(mac, time, met=self.clients.held + self.clients.evicted)
 
     def _request(self, record: Dhcp, time: int, client: Client) -> None:
         if record.requested:
@@ -246,10 +250,11 @@ class Leases:
                 del server.answers[next(iter(server.answers))]
 
     def _server(self, record: Dhcp, time: int, how: str) -> Server | None:
-        server = self.servers.touch((record.segment, record.server), time, lambda: Server(record.server, time, time))
+        server = self.servers.touch((record.segment, record.server), time, Server, record.server, time, time)
         if server is not None:
             server.last = time
-            server.evidence.setdefault(how, record.n)
+            if how not in server.evidence:
+                server.evidence[how] = record.n
             server.numbers.append(record.n)
             del server.numbers[2:-3]
         return server

@@ -189,9 +189,8 @@ class Multicast:
         del newest[:-_NEWEST]
         self.versions.setdefault(record.segment, {})[record.version] = time, record.n
         self.floods.pop(record.segment, None)
-        querier = self.queriers.touch(
-            (record.segment, record.src), time, lambda: Querier(record.src, record.version, record.mac, time, time)
-        )
+        key = record.segment, record.src
+        querier = self.queriers.touch(key, time, Querier, record.src, record.version, record.mac, time, time)
         if querier is None:
             return
         gap = (time - querier.last) / 1e9
@@ -204,7 +203,7 @@ class Multicast:
         del querier.times[:-_NEWEST]
 
     def _report(self, record: Igmp, address: str, what: str, time: int) -> None:
-        group = self.groups.touch((record.segment, address), time, lambda: Group(address))
+        group = self.groups.touch((record.segment, address), time, Group, address)
         if group is None:
             return
         member = group.members.get(record.mac)
@@ -224,7 +223,8 @@ class Multicast:
             member.since = time if member.since is None else member.since
             member.reported, member.left = time, None
             member.reports.append(time)
-            del member.reports[:-_REPORTS]
+            if len(member.reports) > _REPORTS:
+                del member.reports[:-_REPORTS]
             self._hold(member, record.segment, time)
         if len(group.members) > _FEW:
             # Who reported often is no passing one: a flood churns newcomers.

@@ -313,25 +313,23 @@ class Network:
         return self.revision - self.parts.records + self.parts.changes_of(parts)
 
     def _fold_records(self, found: Sequence[Heard]) -> None:
-        beside, changed, others = self._beside(), set[str](), 0
+        beside, changed = self._beside(), set[tuple[str, ...]]()
         leases, multicast, pollers = self.leases, self.multicast, self.pollers
         for record, _, time in found:
             self.raw[record.n] = record.raw
             if isinstance(record, Dhcp):
-                parts = self._fold_dhcp(leases, record, time)
+                changed.add(self._fold_dhcp(leases, record, time))
             elif isinstance(record, Igmp):
-                parts = self._fold_igmp(multicast, record, time)
+                changed.add(self._fold_igmp(multicast, record, time))
             elif isinstance(record, Poll):
                 pollers.fold(record, time)
-                parts = _POLLERS
+                changed.add(_POLLERS)
             else:
-                parts = self._fold_rarer(record, time)
-            changed.update(parts)
-            others += not parts
-        if changed:
+                changed.add(self._fold_rarer(record, time))
+        if parts := {part for each in changed for part in each}:
             self.revision += 1
-            self.parts.note(changed)
-        self.revision += others + (beside != self._beside())
+            self.parts.note(parts)
+        self.revision += (() in changed) + (beside != self._beside())
         if len(self.raw) > _MOST_RAW:
             for n in list(islice(self.raw, len(self.raw) - _MOST_RAW)):
                 del self.raw[n]
@@ -340,9 +338,8 @@ class Network:
         """What records may change beside their own table."""
         return self.changes.noted, len(self.claims.boxes), sum(map(len, self.multicast.v2_reporters.values()))
 
-    # These give the parts that a record changed; () = something else, or nothing.
-
     def _fold_dhcp(self, leases: Leases, record: Dhcp, time: int) -> tuple[str, ...]:
+        """The parts that it changed."""
         if not record.message:
             self._unread("DHCP without a type")
         known, waits = leases.servers.held, leases.waits
@@ -360,6 +357,7 @@ class Network:
         return (*changed, "starts") if begins else changed
 
     def _fold_igmp(self, multicast: Multicast, record: Igmp, time: int) -> tuple[str, ...]:
+        """The parts that it changed."""
         if record.checksum_good:
             watching.requests(self, multicast, record, time)
             multicast.fold(record, time)
@@ -371,6 +369,7 @@ class Network:
         return _PARTED if parted and any((record.segment, each.group) in parted for each in record.records) else _MULTICAST
 
     def _fold_rarer(self, record: Record, time: int) -> tuple[str, ...]:
+        """The parts that it changed; () = something else, or nothing."""
         match record:
             case PollReply():
                 self.nodes.fold(record, time, self.pollers)

@@ -33,12 +33,13 @@ class Pollers:
 
     def fold(self, record: Poll, time: int) -> None:
         """One poll, in order of n."""
-        poller = self.table.touch((record.segment, record.src), time, lambda: Poller(record.segment, record.mac, record.src))
+        poller = self.table.touch((record.segment, record.src), time, Poller, record.segment, record.mac, record.src)
         if poller is None or record.flags & _TARGETED:
             return
         poller.mac = record.mac
         poller.times.append((time, record.n))
-        del poller.times[:-_FEW]
+        if len(poller.times) > _FEW:
+            del poller.times[:-_FEW]
 
     def asked(self, segment: int, time: int, within: int) -> bool:
         """Did somebody there poll all, the last time within so many ns before?"""
