@@ -144,6 +144,8 @@ class Multicast:
         self.first_report: dict[int, int] = {}
         self.v2_reporters: dict[int, set[str]] = {}
         """Segment to MACs whose version 1 or 2 reports were heard, at most 3: on a snooping switch only our own are."""
+        self.reporters = 0
+        """All of them."""
         self.floods: dict[int, int] = {}
         """Segment to since when light that nobody here asked for is known to arrive; a query may end that."""
         self.look_at: int | None = None
@@ -176,8 +178,9 @@ class Multicast:
             reporters = self.v2_reporters.get(record.segment)
             if reporters is None:
                 reporters = self.v2_reporters[record.segment] = set()
-            if len(reporters) < 3:
+            if len(reporters) < 3 and record.mac not in reporters:
                 reporters.add(record.mac)
+                self.reporters += 1
         for entry in record.records:
             if not entry.group.startswith("224.0.0."):
                 self._report(record, entry.group, entry.what, time)

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
-from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
@@ -65,7 +64,7 @@ from netwatch.packets.batch import Mark, PacketBatch, Port
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
-_MOST_REASONS, _MOST_RAW = 32, 2_048
+_MOST_REASONS = 32
 _POLLERS, _LEASES, _ANSWERS, _DECLINES = ("pollers",), ("leases",), ("leases", "answers"), ("leases", "declines")
 _OF_DHCP = {OFFER: _ANSWERS, ACK: _ANSWERS, NAK: _ANSWERS, DECLINE: _DECLINES}
 _MULTICAST, _QUERIES, _PARTED = ("multicast",), ("multicast", "queries"), ("multicast", "parted")
@@ -147,8 +146,6 @@ class Network:
         """Returns of the newest minute that a query or a request brought about."""
         self.questions: list[asked.Question] = []
         """What this laptop asked on request, the newest 64."""
-        self.raw: dict[int, bytes] = {}
-        """Newest records as they were captured, by packet number, at most 2,048."""
         self.packets = 0
         self.octets = 0
         """Up to the newest batch."""
@@ -237,6 +234,11 @@ class Network:
         self._arp_words.fold(it.decoded, it.time, it.tick, it.batch.first, lo, hi)
 
     @property
+    def raw(self) -> dict[int, bytes]:
+        """Newest records as they were captured, by packet number, up to the newest batch."""
+        return self.reading.raw
+
+    @property
     def habits(self) -> Habits:
         """Up to the row that was folded last; so is the next."""
         self._catch_up()
@@ -313,10 +315,9 @@ class Network:
         return self.revision - self.parts.records + self.parts.changes_of(parts)
 
     def _fold_records(self, found: Sequence[Heard]) -> None:
-        beside, changed = self._beside(), set[tuple[str, ...]]()
         leases, multicast, pollers = self.leases, self.multicast, self.pollers
+        beside, changed = (self.changes.noted, multicast.reporters), set[tuple[str, ...]]()
         for record, _, time in found:
-            self.raw[record.n] = record.raw
             if isinstance(record, Dhcp):
                 changed.add(self._fold_dhcp(leases, record, time))
             elif isinstance(record, Igmp):
@@ -329,14 +330,7 @@ class Network:
         if parts := {part for each in changed for part in each}:
             self.revision += 1
             self.parts.note(parts)
-        self.revision += (() in changed) + (beside != self._beside())
-        if len(self.raw) > _MOST_RAW:
-            for n in list(islice(self.raw, len(self.raw) - _MOST_RAW)):
-                del self.raw[n]
-
-    def _beside(self) -> tuple[int, ...]:
-        """What records may change beside their own table."""
-        return self.changes.noted, len(self.claims.boxes), sum(map(len, self.multicast.v2_reporters.values()))
+        self.revision += (() in changed) + (beside != (self.changes.noted, multicast.reporters))
 
     def _fold_dhcp(self, leases: Leases, record: Dhcp, time: int) -> tuple[str, ...]:
         """The parts that it changed."""

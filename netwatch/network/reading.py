@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping
-from itertools import pairwise
+from itertools import islice, pairwise
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
@@ -24,6 +24,7 @@ I64 = npt.NDArray[np.int64]
 
 _AHEAD = 512
 """Records read at once, for the next ticks, too: tick by tick each cost twice as much, as nothing stayed in a cache."""
+_MOST_RAW = 2_048
 _SAYING = frozenset({Dhcp, PollReply, Lldp, Discovery})
 _NO_NAMES: Mapping[str, str] = MappingProxyType({})
 
@@ -65,6 +66,8 @@ class Reading:
         self.numbers = numbers
         self.storm = 0
         """Records that were counted only."""
+        self.raw: dict[int, bytes] = {}
+        """Newest records as they were captured, by packet number, at most 2,048."""
         self._tick = -1
         """The tick of the next two."""
         self._of_kind: Counter[int] = Counter()
@@ -91,6 +94,9 @@ class Reading:
         row = rare.row[begin : ahead.read]
         within = self._within(it.tick[row], rare.kind[begin : ahead.read], it.decoded.frames.mac[row])
         found = records.read(it.batch, it.decoded, within + begin)
+        self.raw.update([(record.n, record.raw) for record in found])
+        for n in list(islice(self.raw, max(0, len(self.raw) - _MOST_RAW))):
+            del self.raw[n]
         ahead.records += zip(found, map(said, found), it.time[row[within]].tolist(), strict=True)
 
     def _within(self, tick: I64, kind: npt.NDArray[np.uint8], mac: npt.NDArray[np.uint64]) -> I64:

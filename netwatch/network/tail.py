@@ -11,6 +11,9 @@ from netwatch.network.sequence import NUMBERS
 
 I64 = npt.NDArray[np.int64]
 
+_DENSE = 4
+"""Places a row that may be counted in: with more of them rows are sorted."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Again:
@@ -45,7 +48,7 @@ class LightTick:
 
     def rows(self, size: int) -> I64:
         """[size] packets of each flow."""
-        return np.bincount(np.concatenate(self.flows), minlength=size)
+        return np.bincount(self.flows[0] if len(self.flows) == 1 else np.concatenate(self.flows), minlength=size)
 
     @property
     def again(self) -> Again:
@@ -77,10 +80,16 @@ class Tail:
         lengths = np.diff(bounds, prepend=-1, append=len(tick) - 1)
         most = int(lengths.max(initial=0))
         if most > least and (most // turn + 2) * int(np.bincount(flow[:turn] + 1).max()) > least:
-            ends = np.cumsum(lengths)
-            for end, length in zip(ends[lengths > least].tolist(), lengths[lengths > least].tolist(), strict=True):
-                if int(np.bincount(flow[end - length : end] + 1).max()) > least:
-                    found.add(int(tick[end - 1]))
+            width = int(flow.max()) + 2
+            if width * len(lengths) <= _DENSE * len(tick):
+                place = np.repeat(np.arange(len(lengths)) * width + 1, lengths) + flow
+                by_tick = np.bincount(place, minlength=width * len(lengths)).reshape(-1, width)
+                found.update(tick[np.cumsum(lengths)[(by_tick > least).any(axis=1)] - 1].tolist())
+            else:
+                order = np.argsort(flow.astype(np.uint16), kind="stable")
+                ids, when = flow[order], tick[order]
+                many = (ids[least:] == ids[:-least]) & (when[least:] == when[:-least])
+                found.update(np.unique(when[least:][many]).tolist())
         at, counts = self._open
         for each in dict.fromkeys((at, final)):
             here = flow[slice(*np.searchsorted(tick, (each, each + 1)).tolist())]
