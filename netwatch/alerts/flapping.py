@@ -46,26 +46,30 @@ class _Rig:
         return box in self.boxes or (self._expected is not None and self._expected.by_mac(box[1]) is not None)
 
 
-class _Made(NamedTuple):
-    """What was made of a box; it stands until it starts anew, what it rests on changes, or the first of its times is too old."""
+class _About(NamedTuple):
+    """What a box is, whenever it started."""
 
-    first: int
-    """ns of that."""
-    ends: int
-    """ns of the start without which there are too few."""
-    finding: Finding | None
+    who: str
+    universes: list[int]
+    covers: list[str]
+    sends: bool
+    """Light."""
 
 
 @dataclass(slots=True)
 class _Last:
-    """What was made of all boxes when the rule was asked last: dozens may ask without end, and few of them have news."""
+    """What was made of boxes when the rule was asked last: dozens may start without end, and few of them have news."""
 
     grounds: tuple[int, int]
     """Any box may be another one with the next revision of the slow tables, parts apart; or be gone."""
     turn: int = -1
     rig: set[Box] = field(default_factory=set)
-    made: dict[Box, _Made] = field(default_factory=dict)
-    """Those that started often enough."""
+    about: dict[Box, _About] = field(default_factory=dict)
+    first: dict[Box, int] = field(default_factory=dict)
+    """ns of the first start that counts: what was made of a box stands until that is too old."""
+    ends: dict[Box, int] = field(default_factory=dict)
+    """ns of the start without which there are too few, where there are enough."""
+    found: dict[Box, Finding] = field(default_factory=dict)
 
 
 class LinkFlapping:
@@ -83,10 +87,10 @@ class LinkFlapping:
     def look(self, network: Network, now: int) -> Looked:
         looked, least = Looked(), int(network.numbers.starts_least)
         within = int(network.numbers.starts_within_s * NS)
-        told = [one for one in self._boxes(network, now - within).values() if one.finding is not None]
-        looked.findings += [one.finding for one in told if one.finding is not None]
-        if told:
-            looked.later(min(one.ends for one in told) + within, now)
+        boxes = self._boxes(network, now - within)
+        looked.findings += boxes.found.values()
+        if boxes.ends:
+            looked.later(min(boxes.ends.values()) + within, now)
         for port, losses in network.links.losses.items():
             lost = [time for time in losses if time > now - within]
             if len(lost) >= least:
@@ -95,7 +99,7 @@ class LinkFlapping:
         looked.findings += self._of_tree(network, now, looked)
         return looked
 
-    def _boxes(self, network: Network, after: int) -> dict[Box, _Made]:
+    def _boxes(self, network: Network, after: int) -> _Last:
         """What to make of each box that starts often, of its starts after a moment; anew only where that may have changed."""
         starts, rig = network.starts, _Rig(network)
         grounds, last = (network.revision_of(()), starts.boxes.evicted), self._last.get(network)
@@ -103,21 +107,28 @@ class LinkFlapping:
             last = self._last[network] = _Last(grounds)
         anew = [place for place, box in starts.boxes.items() if box.turn > last.turn] if starts.turn > last.turn else []
         if rig.boxes != last.rig:
-            anew += (rig.boxes ^ last.rig) & last.made.keys()
-        anew += [place for place, one in last.made.items() if one.first <= after]
+            anew += (rig.boxes ^ last.rig) & last.first.keys()
+        if min(last.first.values(), default=FOR_EVER) <= after:
+            anew += [place for place, first in last.first.items() if first <= after]
         for place in anew:
             box = starts.boxes.get(place)
-            if box is not None and len(box.times) >= rig.network.numbers.starts_least:
-                last.made[place] = self._make(rig, place, box, after)
+            if box is not None and len(box.times) >= network.numbers.starts_least:
+                self._make(rig, last, place, box, after)
         last.turn, last.rig = starts.turn, rig.boxes
-        return last.made
+        return last
 
-    def _make(self, rig: _Rig, place: Box, box: Begun, after: int) -> _Made:
+    def _make(self, rig: _Rig, last: _Last, place: Box, box: Begun, after: int) -> None:
         begun, least = max(after, _arrived(rig.network, *place, box)), int(rig.network.numbers.starts_least)
         times = [each for each in box.times if each[0] > begun]
-        if len(times) < least or not self._counts(rig, *place, box):
-            return _Made(times[0][0] if times else FOR_EVER, FOR_EVER, None)
-        return _Made(times[0][0], times[-least][0], self._of_box(rig.network, *place, times, rig.holds(place)))
+        last.first[place] = times[0][0] if times else FOR_EVER
+        if len(times) >= least and self._counts(rig, *place, box):
+            if place not in last.about:
+                last.about[place] = _about(rig.network, *place)
+            last.ends[place] = times[-least][0]
+            last.found[place] = self._of_box(*place, times, last.about[place], rig.holds(place))
+        else:
+            last.ends.pop(place, None)
+            last.found.pop(place, None)
 
     @staticmethod
     def _counts(rig: _Rig, segment: int, mac: str, box: Begun) -> bool:
@@ -129,16 +140,11 @@ class LinkFlapping:
         return not box.by_probe or any(network.claims.key(claim)[1] == number for claim in used)
 
     @staticmethod
-    def _of_box(network: Network, segment: int, mac: str, times: list[Start], holds: bool) -> Finding:
-        number = mac_number(mac)
-        flows = network.streams.of_sender(segment, number)
-        universes = sorted({int(network.streams.universe[flow]) for flow in flows})
-        sources = sorted({f"source:{network.source_id(flow)}" for flow in flows})
+    def _of_box(segment: int, mac: str, times: list[Start], about: _About, holds: bool) -> Finding:
         return Finding(
-            segment, f"host:{mac}", "soon" if flows or holds else "note", "likely", times[0][0],
-            {"who": who_is(network, segment, number), "mac": mac, "what": "box", "times": len(times),
-             "universes": universes or None, "seconds": (times[-1][0] - times[0][0]) / NS,
-             "covers": [f"host:{mac}", *(f"universe:{each}" for each in universes), *sources]},
+            segment, f"host:{mac}", "soon" if about.sends or holds else "note", "likely", times[0][0],
+            {"who": about.who, "mac": mac, "what": "box", "times": len(times), "universes": about.universes or None,
+             "seconds": (times[-1][0] - times[0][0]) / NS, "covers": about.covers},
             tuple(n for _, n in (*times[:2], *times[-3:])), sign=times[-1][0],
         )  # fmt: skip
 
@@ -166,6 +172,15 @@ class LinkFlapping:
                 facts = {"what": "tree", "times": len(ripe), "seconds": (ripe[-1][0] - ripe[0][0]) / NS, "covers": []}
                 numbers_of = tuple(n for _, n in (*ripe[:2], *ripe[-3:]))
                 yield Finding(segment, "rig", "soon", "likely", ripe[0][0], facts, numbers_of, sign=ripe[-1][0])
+
+
+def _about(network: Network, segment: int, mac: str) -> _About:
+    number = mac_number(mac)
+    flows = network.streams.of_sender(segment, number)
+    universes = sorted({int(network.streams.universe[flow]) for flow in flows})
+    sources = sorted({f"source:{network.source_id(flow)}" for flow in flows})
+    covers = [f"host:{mac}", *(f"universe:{each}" for each in universes), *sources]
+    return _About(who_is(network, segment, number), universes, covers, bool(flows))
 
 
 def _arrived(network: Network, segment: int, mac: str, box: Begun) -> int:

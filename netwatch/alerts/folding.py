@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from graphlib import CycleError, TopologicalSorter
 
 from netwatch.alerts.alert import AND_MORE, Alert
@@ -21,7 +22,7 @@ A hole in what was recorded is no alert: silences count from its end, so that no
 """
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Standing:
     """An open alert as folding sees it."""
 
@@ -30,8 +31,11 @@ class Standing:
     """When it became false, or None while true."""
     subjects: tuple[str, ...]
     """Its subject, or those that 'and more' stands for."""
-    covers: frozenset[str] | None
-    """As a cause: the subjects that it explains; None = all of its segment."""
+
+    @cached_property
+    def covers(self) -> frozenset[str] | None:
+        """As a cause: the subjects that it explains; None = all of its segment."""
+        return covered(self.alert.facts)
 
 
 class Folding:
@@ -112,7 +116,7 @@ def stand(lives: Mapping[Place, Life], book: Book) -> dict[int, Standing]:
             alert = book.alerts[life.alert]
             subjects = tuple(one.finding.subject for one in spares.get(segment, ())) if subject == AND_MORE else (subject,)
             ended = alert.last if life.state is State.EASING else None
-            standing[alert.id] = Standing(alert, ended, subjects, covered(alert.facts))
+            standing[alert.id] = Standing(alert, ended, subjects)
     return standing
 
 

@@ -80,14 +80,14 @@ class Scene:
         return self._if_any(self.used & (self.age > self.network.streams.silence[: self.flows]))
 
     @cached_property
-    def _plain(self) -> bool:
+    def plain(self) -> bool:
         """All newest packets are meant for output, and none says that its source stops."""
         return not (self.figures.options & (TERMINATED | PREVIEW)).any()
 
     @cached_property
     def ended(self) -> Mask:
         """The newest packet said that the source stops (E1.31-2018 6.2.6)."""
-        return self.nothing if self._plain else self._if_any(self.used & ((self.figures.options & TERMINATED) != 0))
+        return self.nothing if self.plain else self._if_any(self.used & ((self.figures.options & TERMINATED) != 0))
 
     @cached_property
     def active(self) -> Mask:
@@ -108,7 +108,7 @@ class Scene:
     @cached_property
     def live(self) -> Mask:
         """Active and meant for output, not for preview."""
-        return self.active if self._plain else self.active & ((self.figures.options & PREVIEW) == 0)
+        return self.active if self.plain else self.active & ((self.figures.options & PREVIEW) == 0)
 
     @cached_property
     def hearing(self) -> Hearing:

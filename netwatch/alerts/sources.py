@@ -199,7 +199,7 @@ class PreviewOnly:
     rule = Rule("preview-only", after_number="preview_after_s", certainty=_EVERYWHERE, numbers=("preview_after_s",))
 
     def mask(self, scene: Scene) -> Mask:
-        if scene.live is scene.active:
+        if scene.plain:
             return scene.nothing
         preview: Mask = np.array(scene.active & ~scene.live & scene.settled)
         if not preview.any():
