@@ -16,6 +16,7 @@ FINE, COARSE = 128, 64
 BINS = FINE + COARSE
 """128 of 1 ms, then 64 of 4 ms; the last one holds what is longer, too."""
 _WIDE = 4
+_AT_ONCE = 8_192
 _MS = 1_000_000
 MIDDLE: F64 = np.concatenate([np.arange(FINE) + 0.5, FINE + (np.arange(COARSE) + 0.5) * _WIDE])
 """ms in the middle of each bin."""
@@ -28,11 +29,23 @@ class Gaps:
         self.full: I32 = np.zeros((0, BINS), np.int32)
         """[flows, BINS] of the newest full bucket."""
         self._open: I32 = np.zeros((16, BINS), np.int32)
+        self._waiting: list[tuple[I64, I64]] = []
+        """Not in ``_open`` yet: many at once cost less."""
+        self._rows = 0
+        """Of these."""
 
     def fold(self, flow: I64, gap: I64) -> None:
         """Gaps in ns, each with its flow."""
-        if not len(flow):
+        self._waiting.append((flow, gap))
+        self._rows += len(flow)
+        if self._rows >= _AT_ONCE:
+            self._settle()
+
+    def _settle(self) -> None:
+        if not self._rows:
             return
+        flow, gap = (np.concatenate(each) for each in zip(*self._waiting, strict=True))
+        self._waiting, self._rows = [], 0
         if int(flow.max()) >= len(self._open):
             self._open = grown(self._open, int(flow.max()) + 1)
         ms = gap // _MS
@@ -43,10 +56,12 @@ class Gaps:
 
     def close(self) -> None:
         """At the end of a tick on the 10 s grid."""
+        self._settle()
         self.full, self._open = self._open, np.zeros_like(self._open)
 
     def forget(self, flows: I64) -> None:
         """These ids are given back."""
+        self._settle()
         for table in (self.full, self._open):
             table[flows[flows < len(table)]] = 0
 

@@ -302,7 +302,7 @@ class Streams:
         if not (rows.plain and sequence.fold_plain(self, ids, rows.packets, first, final, rows.marks)):
             again = sequence.fold(self, counted, rows.number, codes, none)
         self.spacing.fold(*((rows.flow[~again], rows.gap[~again]) if again.any() else (rows.flow, rows.gap)))
-        self._keep_tail(tick, k, rows.flow, rows.time, rows.n, rows.number, codes, again)
+        self.tail.add(tick, rows.flow, self._came_again(np.flatnonzero(again), counted, rows.number, codes))
         self.last[ids], self.last_n[ids] = rows.time[rows.closes], rows.n[rows.closes]
         self.packets[ids] += rows.packets
         self.changes[ids] += rows.changes
@@ -347,7 +347,9 @@ class Streams:
         again = sequence.fold(self, counted, levels.sequence[index], codes, restart)
         left = restart | again
         self.spacing.fold(*((flow[~left], gap[~left]) if left.any() else (flow, gap)))
-        self._keep_tail(tick, k, flow, time, n, levels.sequence[index], codes, again)
+        here = k == k.max()  # the light of the stretch's last tick
+        came = self._came_again(np.flatnonzero(here & again), counted, levels.sequence[index], codes)
+        self.tail.add(tick + int(k.max()), flow[here], came)
 
         last[k[ends], flow[ends]] = time[ends]
         bounds = (begins, closes, ends) if steady else None
@@ -374,13 +376,11 @@ class Streams:
         said = ("options", "priority", "sync", "slots")
         return all(np.array_equal(kinds.levels[name], getattr(self, name)[flows]) for name in said)
 
-    def _keep_tail(self, tick: int, k: I64, flow: I64, time: I64, n: I64, number: U8, codes: U8, again: Bool) -> None:
-        """The light of a stretch's last tick."""
-        final = int(k.max())
-        here = k == final
-        mine = np.flatnonzero(here & again)
-        cell = flow[mine] * sequence.NUMBERS + number[mine] + 256 * (codes[mine] != 0)
-        self.tail.add(tick + final, flow[here], Again(cell, time[mine], n[mine]))
+    @staticmethod
+    def _came_again(at: I64, rows: Counted, number: U8, codes: U8) -> Again:
+        """Of these places."""
+        cell = rows.flow[at] * sequence.NUMBERS + number[at] + 256 * (codes[at] != 0)
+        return Again(cell, rows.time[at], rows.n[at])
 
     def _note_returns(self, tick: int, flow: I64, k: I64, time: I64, n: I64, before: I64, restart: Bool) -> None:
         long = int(self.numbers.proven_s * NS)
