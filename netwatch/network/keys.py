@@ -71,17 +71,16 @@ class KeyTable:
         self._index()
         if not len(self._hashes):
             return np.full(len(hashes), -1, np.int64)
-        place = np.searchsorted(self._hashes, hashes)
-        place[place == len(self._hashes)] = 0
-        ids = self._hash_ids[place]
-        known = self._hashes[place] == hashes
-        same = known.copy()
-        for index in range(self.width):
-            same &= self.keys[ids, index] == columns[index]
+        place = self._hashes.searchsorted(hashes)
+        ids: Ids = self._hash_ids.take(place, mode="clip")
+        same = self.keys[:, 0].take(ids) == columns[0]
+        for index in range(1, self.width):
+            same &= self.keys[:, index].take(ids) == columns[index]
         if not same.all():
-            ids[~same] = -1
+            other = np.flatnonzero(~same)
+            ids[other] = -1
             # A second key with the same hash: the whole key decides.
-            for row in np.flatnonzero(known & ~same).tolist():
+            for row in other[self._hashes.take(place[other], mode="clip") == hashes[other]].tolist():
                 ids[row] = self._exact.get(self._pack(columns, row), -1)
         return ids
 

@@ -39,13 +39,12 @@ def carry(out: I64, values: I64, flow: I64, k: I64, ends: I64, ids: I64) -> None
     out[:, ids] = np.where(columns >= 0, values[columns], out[:, ids])
 
 
-def speak_often(ids: I64, time: I64, last: int, silence: int) -> bool:
-    """Does each of these speak in each half of so many ns, so that none can be silent? ``last`` = their oldest word before."""
-    step = silence // 2
-    if step <= 0 or int(time[-1]) - int(time[0]) >= _SPANS * step or int(time[0]) + step - last > silence:
+def speak_often(flow: I64, here: I64, time: I64, last: int, silence: int) -> bool:
+    """Do the flows ``here`` speak in each half of so many ns, so that none can be silent? ``last`` = their oldest word before."""
+    step, begin = silence // 2, int(time[0])
+    if step <= 0 or int(time[-1]) - begin >= _SPANS * step or begin + step - last > silence:
         return False
-    bounds = time.searchsorted(np.arange(int(time[0]), int(time[-1]) + 1, step)).tolist()
-    here = np.bincount(ids) > 0
-    return len(bounds) > 1 and all(
-        bool((np.bincount(ids[begin:end], minlength=len(here)) > 0).all(where=here)) for begin, end in pairwise(bounds)
-    )
+    bounds = time.searchsorted(np.arange(begin, int(time[-1]) + 1, step)).tolist()
+    least = int(here[-1]) + 2
+    spoke = (np.bincount(flow[a:b] + 1, minlength=least)[here + 1] for a, b in pairwise(bounds))
+    return len(bounds) > 1 and all(bool(each.all()) for each in spoke)

@@ -251,13 +251,13 @@ class Streams:
 
     def coming_back(self, flow: I64, time: I64, tick: I64) -> list[int]:
         """Ticks in which a known flow comes back after a silence."""
-        known = np.flatnonzero(flow >= 0)
-        if not len(known):
+        here = np.bincount(flow + 1)[1:].nonzero()[0]
+        if not len(here):
             return []
-        ids = flow[known]
-        last, silence = int(self.last[ids].min()), int(self.silence[ids].min())
-        if int(time[-1]) - last <= silence or speak_often(ids, time[known], last, silence):
+        last, silence = int(self.last[here].min()), int(self.silence[here].min())
+        if int(time[-1]) - last <= silence or speak_often(flow, here, time, last, silence):
             return []  # nobody was silent for as long
+        known = np.flatnonzero(flow >= 0)
         order = known[np.argsort(flow[known].astype(np.uint16) if self.table.size < 65_536 else flow[known], kind="stable")]
         ids, when = flow[order], time[order]
         before = np.empty_like(when)
