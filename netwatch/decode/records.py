@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import fields
 from functools import lru_cache, partial
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -43,6 +43,10 @@ _SAID_AGAIN = frozenset({Kind.IGMP, Kind.E131_DISCOVERY, Kind.ARTNET_POLL, Kind.
 """Kinds whose boxes say the very same again and again."""
 _PAYLOADS = 512
 """Payloads of them that are kept at hand."""
+_PAIRS = 8_192
+"""Senders and receivers whose texts are kept at hand."""
+Who: TypeAlias = tuple[int, str, str, str, str]
+"""Segment, MACs and addresses."""
 _NOBODY: Head = (0, 0, "", "", "", "", b"")
 
 
@@ -55,17 +59,17 @@ def read(batch: PacketBatch, decoded: Decoded, index: I64) -> list[Record]:
     cut = rare.cut[index] | (rare.size[index] > PAYLOAD_MOST)
     where = (each.tolist() for each in (rare.kind[index], begin, end, at - begin, at - begin + size, cut))
     found: list[Record] = []
-    for who, kind, begins, ends, inner, last, is_cut in zip(_who(batch, decoded, row), *where, strict=True):
+    for (n, who), kind, begins, ends, inner, last, is_cut in zip(_who(batch, decoded, row), *where, strict=True):
         raw = data[begins:ends].tobytes()
         payload = raw[inner:last] if begins + last <= ends else data[begins + inner : begins + last].tobytes()
         try:
             if kind in _SAID_AGAIN:
                 what, said = _told(kind, payload, is_cut)
-                found.append(what(*who, raw, *said))
+                found.append(what(n, *who, raw, *said))
             else:
-                found.append(_READERS[kind](Reader(payload, is_cut), (*who, raw)))
+                found.append(_READERS[kind](Reader(payload, is_cut), (n, *who, raw)))
         except Unreadable as error:
-            head: Head = (*who, raw)
+            head: Head = (n, *who, raw)
             found.append(BrokenRecord(*head, kind=kind, reason=str(error)))
     return found
 
@@ -77,13 +81,13 @@ def _told(kind: int, payload: bytes, cut: bool) -> tuple[Callable[..., Record], 
     return type(record), tuple([getattr(record, each.name) for each in fields(record)[len(_NOBODY) :]])
 
 
-def _who(batch: PacketBatch, decoded: Decoded, row: I64) -> Iterator[tuple[int, int, str, str, str, str]]:
-    """n, segment, MACs and addresses of rows."""
+def _who(batch: PacketBatch, decoded: Decoded, row: I64) -> Iterator[tuple[int, Who]]:
+    """n of rows, and who sent them to whom."""
     frames = decoded.frames
-    segment, mac, to_mac, src, dst = (
-        each[row].tolist() for each in (frames.segment, frames.mac, frames.to_mac, frames.src, frames.dst)
-    )
-    return zip(
-        (batch.first + row).tolist(), segment, map(mac_text, mac), map(mac_text, to_mac), map(address_text, src),
-        map(address_text, dst), strict=True,
-    )  # fmt: skip
+    columns = (each[row].tolist() for each in (frames.segment, frames.mac, frames.to_mac, frames.src, frames.dst))
+    return zip((batch.first + row).tolist(), map(_texts, *columns), strict=True)
+
+
+@lru_cache(_PAIRS)
+def _texts(segment: int, mac: int, to_mac: int, src: int, dst: int) -> Who:
+    return segment, mac_text(mac), mac_text(to_mac), address_text(src), address_text(dst)

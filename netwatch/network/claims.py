@@ -64,17 +64,13 @@ class Claims(Heard):
         ARP speaks by its sender fields (RFC 826), IP by its source; 0.0.0.0 claims nothing.
         """
         frames, arps = decoded.frames, decoded.arps
-        ip = decoded.rows(lambda frames: (frames.kind != Kind.ARTNET_LEVELS) & (frames.kind != Kind.E131_DATA))
-        if not len(ip) and not len(arps.row):
-            return ip, (np.zeros(0, np.uint64), np.zeros(0, np.uint64))
-        ip = ip[(frames.src[ip] != 0) & (frames.mac[ip] != 0)]
-        row = np.concatenate([ip, arps.row.astype(np.int64)])
-        mac = np.concatenate([frames.mac[ip], arps.sha.astype(np.uint64)])
-        address = np.concatenate([frames.src[ip].astype(np.uint64), arps.spa.astype(np.uint64)])
+        row = decoded.rows(lambda frames: (frames.kind != Kind.ARTNET_LEVELS) & (frames.kind != Kind.E131_DATA))
+        mac, address = frames.mac[row], frames.src[row].astype(np.uint64)
+        if len(arps.row):
+            at = row.searchsorted(arps.row)
+            mac[at], address[at] = arps.sha, arps.spa
         own = (address != 0) & (mac != 0)
         row, mac, address = row[own], mac[own], address[own]
-        order = np.argsort(row, kind="stable")
-        row, mac, address = row[order], mac[order], address[order]
         segment = frames.segment[row].astype(np.uint64)
         return row, (mac << np.uint64(16), (segment << np.uint64(32)) | address)
 

@@ -234,8 +234,7 @@ def _hash(batch: PacketBatch, row: I64, segment: I64) -> U64:
     tails = np.ndarray((len(batch.data) - 7,), "V8", batch.data, strides=(1,))
     tail = tails[begin + np.maximum(size - 8, 0)].view(np.uint64)
     mixed: U64 = np.where(size > _PREFIX, tail, np.uint64(0)) * _MIX[8]
-    for column in range(_PREFIX // 8):
-        mixed = mixed + words[:, column] * _MIX[column]
+    mixed = mixed + (words * _MIX[: _PREFIX // 8]).sum(axis=1, dtype=np.uint64)
     mixed = mixed + (batch.wirelen[row].astype(np.uint64) << np.uint64(32) | segment.astype(np.uint64)) * _MIX[9]
     mixed ^= mixed >> np.uint64(29)
     mixed *= _MIX[0]

@@ -77,15 +77,16 @@ class Habits(Heard):
         told = (dst != 0) & (dst < _GROUPS) & (src != 0) & (frames.mac[directed] != 0)
         directed, dst, src = directed[told], dst[told].astype(np.uint64), src[told].astype(np.uint64)
         asking = np.flatnonzero((arps.op == 1) & (arps.spa != 0) & (arps.spa != arps.tpa) & (arps.tpa != 0) & (arps.sha != 0))
-        row = np.concatenate([directed, arps.row[asking].astype(np.int64)])
-        mac = np.concatenate([frames.mac[directed], arps.sha[asking].astype(np.uint64)]) << np.uint64(16)
-        kind = np.concatenate([np.full(len(directed), BROADCASTS, np.uint64), np.full(len(asking), ASKS, np.uint64)])
-        address = np.concatenate([src, arps.spa[asking].astype(np.uint64)])
-        target = np.concatenate([dst, arps.tpa[asking].astype(np.uint64)])
-        order = np.argsort(row, kind="stable")
-        row, mac, kind, address, target = row[order], mac[order], kind[order], address[order], target[order]
+        row, mac = arps.row[asking].astype(np.int64), arps.sha[asking].astype(np.uint64)
+        address, target = arps.spa[asking].astype(np.uint64), arps.tpa[asking].astype(np.uint64)
+        who = (mac << np.uint64(16)) | np.uint64(ASKS)
+        if len(directed):
+            row = np.concatenate([directed, row])
+            order = np.argsort(row, kind="stable")
+            row, who = row[order], np.concatenate([(frames.mac[directed] << np.uint64(16)) | np.uint64(BROADCASTS), who])[order]
+            address, target = np.concatenate([src, address])[order], np.concatenate([dst, target])[order]
         place = (frames.segment[row].astype(np.uint64) << np.uint64(32)) | address
-        return row, (mac | kind, place, target)
+        return row, (who, place, target)
 
     def fold(self, habits: tuple[I64, tuple[U64, ...]], time: I64, tick: I64, first: int, lo: int, hi: int) -> None:
         """Those of ``rows`` that fall into rows lo..hi of a batch whose first packet has number ``first``."""
