@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 from weakref import WeakKeyDictionary
@@ -28,11 +28,13 @@ Box = tuple[int, str]
 class _Rig:
     """What belongs to the rig, worked out once for all boxes that are looked at."""
 
-    def __init__(self, network: Network) -> None:
+    def __init__(self, network: Network, asked: Collection[Box]) -> None:
+        """``asked`` = boxes that are looked at."""
         self.network, self._expected = network, expected_of(network)
-        self.boxes: set[Box] = {(bind.segment, bind.mac) for bind in network.nodes.binds.values()}
-        """Nodes, and receivers of light."""
-        self.boxes.update(network.multicast.listeners)
+        self.boxes: set[Box] = {(bind.segment, bind.mac) for bind in network.nodes.binds.values()} if asked else set()
+        """Nodes, and receivers of light where they matter."""
+        if not self.boxes.issuperset(asked):
+            self.boxes.update(network.multicast.listeners)
         self._own: dict[int, set[int]] = {}
 
     def own(self, segment: int) -> set[int]:
@@ -101,18 +103,20 @@ class LinkFlapping:
 
     def _boxes(self, network: Network, after: int) -> _Last:
         """What to make of each box that starts often, of its starts after a moment; anew only where that may have changed."""
-        starts, rig = network.starts, _Rig(network)
+        starts, least = network.starts, int(network.numbers.starts_least)
         grounds, last = (network.revision_of(()), starts.boxes.evicted), self._last.get(network)
         if last is None or last.grounds != grounds:
             last = self._last[network] = _Last(grounds)
-        anew = [place for place, box in starts.boxes.items() if box.turn > last.turn] if starts.turn > last.turn else []
+        anew, news = list[Box](), starts.boxes.items() if starts.turn > last.turn else ()
+        anew += [place for place, box in news if box.turn > last.turn and len(box.times) >= least]
+        rig = _Rig(network, [*last.first, *anew])
         if rig.boxes != last.rig:
             anew += (rig.boxes ^ last.rig) & last.first.keys()
         if min(last.first.values(), default=FOR_EVER) <= after:
             anew += [place for place, first in last.first.items() if first <= after]
         for place in anew:
             box = starts.boxes.get(place)
-            if box is not None and len(box.times) >= network.numbers.starts_least:
+            if box is not None:
                 self._make(rig, last, place, box, after)
         last.turn, last.rig = starts.turn, rig.boxes
         return last

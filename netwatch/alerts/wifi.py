@@ -134,9 +134,10 @@ class WifiIsolated:
     def look(self, network: Network, now: int) -> Looked:
         looked = Looked()
         for port, state in sorted(network.vantage.ports.items()):
+            if port >= len(network.ports) or network.ports[port].kind != "wifi" or state.first is None:
+                continue
             foreign = [mac for mac in state.heard if mac not in network.own(port << 24)]
-            wifi = port < len(network.ports) and network.ports[port].kind == "wifi"
-            if not wifi or state.first is None or len(foreign) != 1:
+            if len(foreign) != 1:
                 continue
             due = max(state.first, state.linked or 0, network.hole_end) + int(network.numbers.isolated_after_s * NS)
             looked.later(due, now)

@@ -519,7 +519,7 @@ class Network:
 
     def own(self, segment: int) -> set[int]:
         """Our MACs on the port of a segment, or the best guess."""
-        return self.vantage.guess(segment >> 24, self.queries.v2_reporters.get(segment, set()))
+        return self.vantage.guess(segment >> 24, self.multicast.v2_reporters.get(segment, set()))
 
     @property
     def located(self) -> bool:
