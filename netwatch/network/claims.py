@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import Decoded, Kind
+from netwatch.decode.tables import Decoded
 from netwatch.decode.text import address_text, mac_text
 from netwatch.network.boxes import Boxes
 from netwatch.network.changes import KEPT, Change, Changes
@@ -64,7 +64,7 @@ class Claims(Heard):
         ARP speaks by its sender fields (RFC 826), IP by its source; 0.0.0.0 claims nothing.
         """
         frames, arps = decoded.frames, decoded.arps
-        row = decoded.rows(lambda frames: (frames.kind != Kind.ARTNET_LEVELS) & (frames.kind != Kind.E131_DATA))
+        row = decoded.rows(lambda frames: frames.dark)
         mac, address = frames.mac[row], frames.src[row].astype(np.uint64)
         if len(arps.row):
             at = row.searchsorted(arps.row)

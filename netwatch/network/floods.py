@@ -13,7 +13,7 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import UNICAST, Decoded, Kind
+from netwatch.decode.tables import UNICAST, Decoded
 from netwatch.network.figures import speaker
 from netwatch.packets.batch import PacketBatch
 
@@ -141,9 +141,7 @@ class Floods:
 
     def look(self, batch: PacketBatch, decoded: Decoded, time: I64, tick: I64) -> tuple[Bool | None, set[int]]:
         """(rows to be left out or None, ticks to be folded alone) of a batch, with the fold time and tick of its rows."""
-        row = decoded.rows(
-            lambda frames: (frames.cast != UNICAST) & (frames.kind != Kind.E131_DATA) & (frames.kind != Kind.ARTNET_LEVELS)
-        )
+        row = decoded.rows(lambda frames: (frames.cast != UNICAST) & frames.dark)
         alone: set[int] = set()
         if not len(row):
             return None, alone

@@ -79,7 +79,8 @@ class Tail:
         bounds = np.flatnonzero(tick[1:] != tick[:-1])
         lengths = np.diff(bounds, prepend=-1, append=len(tick) - 1)
         most = int(lengths.max(initial=0))
-        if most > least and (most // turn + 2) * int(np.bincount(flow[:turn] + 1).max()) > least:
+        few = most <= least or (turn < len(tick) and (most // turn + 2) * int(np.bincount(flow[:turn] + 1).max()) <= least)
+        if not few:
             width = int(flow.max()) + 2
             if width * len(lengths) <= _DENSE * len(tick):
                 place = np.repeat(np.arange(len(lengths)) * width + 1, lengths) + flow

@@ -65,6 +65,19 @@ def test_a_good_message(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", GOOD)
+def test_who_says_the_same_is_not_taken_for_another(name: str) -> None:
+    """What is said again and again is read once."""
+    kind, payload = GOOD[name]
+    packets, decoded = around(kind, payload)
+    others = dataclasses.replace(decoded.frames, mac=decoded.frames.mac + np.uint64(1), src=decoded.frames.src + np.uint32(1))
+    one, other = (
+        records.read(packets, each, np.zeros(1, np.int64))[0] for each in (decoded, dataclasses.replace(decoded, frames=others))
+    )
+    assert (other.mac, other.src) == ("02:00:00:00:00:02", "10.0.0.6")
+    assert dataclasses.replace(other, mac=one.mac, src=one.src) == one
+
+
+@pytest.mark.parametrize("name", GOOD)
 @pytest.mark.parametrize("cut", [False, True])
 def test_every_prefix(name: str, cut: bool) -> None:
     kind, payload = GOOD[name]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from hypothesis import given
+from hypothesis import strategies as st
+
 from netwatch.network.capped import Capped
 from netwatch.network.clock import BUCKET_TICKS, NS, TICK
 
@@ -83,3 +86,26 @@ def test_half_full_keeps_the_old() -> None:
     settled(table, *range(5))
     table.evict(7 * TEN)
     assert len(table) == 5
+
+
+STEPS = st.tuples(st.integers(0, 30), st.integers(0, 3), st.sampled_from(("touch", "touch", "establish", "evict")))
+
+
+@given(st.lists(STEPS, max_size=200))
+def test_newcomers_are_those_that_were_not_seen_in_three_seconds(steps: list[tuple[int, int, str]]) -> None:
+    """Counted anew at each end of a tick."""
+    table: Capped[int, int] = Capped("things", 15)
+    seen: dict[int, set[int]] = {}
+    time = 0
+    for key, pause, what in steps:
+        time += pause * NS // 2
+        if what == "evict":
+            table.evict(time)
+            newcomers = [each for each in seen if len(seen[each]) < 3]
+            seen = {each: seconds for each, seconds in seen.items() if each not in newcomers[: max(0, len(newcomers) - 3)]}
+        elif what == "touch" and table.touch(key, time, int) is not None:
+            seen.setdefault(key, set()).add(time // NS)
+        elif what == "establish" and key in seen:
+            table.establish(key, time)
+            seen[key] |= {-1, -2, -3}
+        assert list(table) == list(seen)

@@ -10,7 +10,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from netwatch.network.clock import NS, SET_BACK_ROWS, ClockEvent, FoldClock
+from netwatch.network.clock import NS, SET_BACK_ROWS, TICK, ClockEvent, FoldClock, ticks_of
 from netwatch.numbers import DEFAULTS
 from netwatch.packets.batch import BatchBuilder, Mark, PacketBatch, Port
 
@@ -132,3 +132,9 @@ def test_batches_may_be_cut_anywhere(steps: list[tuple[float, int]], cuts: set[i
     assert (found, events) == (expected.tolist(), happened)
     assert (pieces.now, pieces.offset, pieces.behind) == (whole.now, whole.offset, whole.behind)
     assert (np.diff(expected) >= 0).all()
+
+
+@given(st.lists(st.sampled_from((0, 1, TICK // 100, TICK // 3, TICK, 3 * TICK + 1, 1_000 * TICK)), min_size=1, max_size=300))
+def test_ticks_are_those_of_a_division(pauses: list[int]) -> None:
+    time = T0 + np.cumsum(pauses)
+    assert ticks_of(time).tolist() == (time // TICK).tolist()
