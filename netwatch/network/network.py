@@ -336,9 +336,9 @@ class Network:
         """The parts that it changed."""
         if not record.message:
             self._unread("DHCP without a type")
-        known, waits = leases.servers.held, leases.waits
+        known, waits = leases.servers.held if record.server else 0, leases.waits
         client = leases.fold(record, time)
-        if leases.servers.held > known:
+        if record.server and leases.servers.held > known:
             self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
         if record.to_mac == record.chaddr:
             self.vantage.answer(record)
