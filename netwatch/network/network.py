@@ -13,22 +13,9 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from netwatch.decode.tables import (
-    E131,
-    MULTICAST,
-    BrokenRecord,
-    Decoded,
-    Dhcp,
-    Discovery,
-    Igmp,
-    Lldp,
-    Poll,
-    PollReply,
-    Record,
-    Stp,
-)
+from netwatch.decode.tables import E131, MULTICAST, Decoded
 from netwatch.decode.text import address_text, clean, mac_text
-from netwatch.network import admission, asked, reach, switching, watching
+from netwatch.network import admission, asked, by_record, reach, switching, watching
 from netwatch.network.announced import Listing
 from netwatch.network.arp_words import ArpWords
 from netwatch.network.capped import Capped
@@ -42,7 +29,7 @@ from netwatch.network.floods import without
 from netwatch.network.habits import Habits
 from netwatch.network.history import History
 from netwatch.network.laptop import LaptopFacts
-from netwatch.network.leases import ACK, DECLINE, NAK, OFFER, Client, Decline, Leases, Server
+from netwatch.network.leases import Client, Decline, Leases, Server
 from netwatch.network.links import Links
 from netwatch.network.load import Load
 from netwatch.network.multicast import Group, Multicast, Queries
@@ -64,10 +51,6 @@ from netwatch.packets.batch import Mark, PacketBatch, Port
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
 
-_MOST_REASONS = 32
-_POLLERS, _LEASES, _ANSWERS, _DECLINES = ("pollers",), ("leases",), ("leases", "answers"), ("leases", "declines")
-_OF_DHCP = {OFFER: _ANSWERS, ACK: _ANSWERS, NAK: _ANSWERS, DECLINE: _DECLINES}
-_MULTICAST, _QUERIES, _PARTED = ("multicast",), ("multicast", "queries"), ("multicast", "parted")
 OTHERS = 0xFFFFFFFF
 """The segment of whatever exceeds the table of segments."""
 
@@ -216,7 +199,7 @@ class Network:
         if tick in it.probes:
             self.revision += self.starts.fold(it.decoded, it.time, batch.first, lo, hi)
         if found:
-            self._fold_records(found)
+            by_record.fold(self, found)
         self.revision += self.circles.waits(tick + ticks - 1, self.streams)
         self._behind = it, lo if self._behind is None else self._behind[1], hi
         if hi == batch.rows:
@@ -313,79 +296,6 @@ class Network:
     def revision_of(self, parts: Collection[str]) -> int:
         """Rises with every change but those that records made in other parts than these alone."""
         return self.revision - self.parts.records + self.parts.changes_of(parts)
-
-    def _fold_records(self, found: Sequence[Heard]) -> None:
-        leases, multicast, pollers = self.leases, self.multicast, self.pollers
-        beside, changed = (self.changes.noted, multicast.reporters), set[tuple[str, ...]]()
-        for record, _, time in found:
-            if isinstance(record, Dhcp):
-                changed.add(self._fold_dhcp(leases, record, time))
-            elif isinstance(record, Igmp):
-                changed.add(self._fold_igmp(multicast, record, time))
-            elif isinstance(record, Poll):
-                pollers.fold(record, time)
-                changed.add(_POLLERS)
-            else:
-                changed.add(self._fold_rarer(record, time))
-        if parts := {part for each in changed for part in each}:
-            self.revision += 1
-            self.parts.note(parts)
-        self.revision += (() in changed) + (beside != (self.changes.noted, multicast.reporters))
-
-    def _fold_dhcp(self, leases: Leases, record: Dhcp, time: int) -> tuple[str, ...]:
-        """The parts that it changed."""
-        if not record.message:
-            self._unread("DHCP without a type")
-        known, waits = leases.servers.held if record.server else 0, leases.waits
-        client = leases.fold(record, time)
-        if record.server and leases.servers.held > known:
-            self.changes.note(Change(time, "server", record.segment, record.n, address=record.server))
-        if record.to_mac == record.chaddr:
-            self.vantage.answer(record)
-        if self.questions and asked.answered(self.questions, record):
-            leases.answered(record)
-        begins = self.starts.dhcp(record, time, None if client is None else client.chose)
-        changed = _OF_DHCP.get(record.message, _LEASES)
-        if leases.waits != waits:
-            changed = (*changed, "waiting")
-        return (*changed, "starts") if begins else changed
-
-    def _fold_igmp(self, multicast: Multicast, record: Igmp, time: int) -> tuple[str, ...]:
-        """The parts that it changed."""
-        if record.checksum_good:
-            watching.requests(self, multicast, record, time)
-            multicast.fold(record, time)
-        else:
-            self._unread("IGMP with a wrong sum")
-        if record.what == "query":
-            return _QUERIES
-        parted = multicast.parted
-        return _PARTED if parted and any((record.segment, each.group) in parted for each in record.records) else _MULTICAST
-
-    def _fold_rarer(self, record: Record, time: int) -> tuple[str, ...]:
-        """The parts that it changed; () = something else, or nothing."""
-        match record:
-            case PollReply():
-                self.nodes.fold(record, time, self.pollers)
-                return ("nodes",)
-            case Stp():
-                self.links.bpdu(record, time)
-                self.neighbours.bpdu(record, time)
-            case Lldp():
-                self.links.lldp(record)
-                self.neighbours.hear(record, time)
-            case Discovery():
-                listing = self.announced.touch((record.segment, record.cid), time, Listing)
-                if listing is not None:
-                    listing.hear(record, time)
-                return ("announced",)
-            case BrokenRecord():
-                self._unread(record.reason)
-        return ()
-
-    def _unread(self, reason: str) -> None:
-        """Reasons may hold numbers of a stranger's, so there is an end to them, too."""
-        self.unread[reason if reason in self.unread or len(self.unread) < _MOST_REASONS else "for other reasons"] += 1
 
     # ---- tick end, marks ----
 
