@@ -48,8 +48,8 @@ class TickRows:
     marks: tuple[I64, U32]
     """``sequence.cells``."""
     frames: SlotRows
-    compared: tuple[I64, I64, U64]
-    """(flow, ns, print) of frames that differ from the one before, in flows that are compared."""
+    compared: tuple[I64, I64, I64, U64]
+    """(flow, place, ns, print) for ``Prints``: of frames that differ from the one before, in flows that are compared."""
     ids: I64
     """[flows of this tick], so are the next."""
     begins: I64
@@ -89,7 +89,10 @@ class ByTick:
         self._time, self._n = it.time[row], it.batch.first + row
         self._frames, self._marks = frames.some(place), sequence.cells(self._flow, self._time, self._number)
         self._told = np.flatnonzero(differs & streams.compared[self._flow])
-        self._prints = prints_of(self._frames.at(self._told))
+        told = self._flow[self._told]
+        if len(told):
+            streams.prints.fit(streams.table.size)
+        self._prints = told, streams.prints.places(told), self._time[self._told], prints_of(self._frames.at(self._told))
         turns = (self._flow[1:] != self._flow[:-1]) | (tick[1:] != tick[:-1])
         self._begins = np.append(0, np.flatnonzero(turns) + 1)
         on = on[place]
@@ -123,10 +126,10 @@ class ByTick:
         closes = np.append(begins[1:], rows.stop - rows.start) - 1
         c, d = self._row.searchsorted((lo, hi)).tolist()
         e, f = self._told.searchsorted((rows.start, rows.stop)).tolist()
-        told, flow, (cell, when) = self._told[e:f], self._flow[rows], self._marks
+        flow, (cell, when), (told, place, time, prints) = self._flow[rows], self._marks, self._prints
         return TickRows(
             flow, self._time[rows], self._n[rows], self._gap[rows], self._number[rows], (cell[rows], when[rows]),
-            self._frames.some(rows), (self._flow[told], self._time[told], self._prints[e:f]), flow[begins], begins, closes,
+            self._frames.some(rows), (told[e:f], place[e:f], time[e:f], prints[e:f]), flow[begins], begins, closes,
             self._changes[a:b], self._changed[a:b], bool(self._plain[a:b].all()), (self._column[c:d], self._heard[c:d]),
         )  # fmt: skip
 

@@ -89,9 +89,21 @@ class Prints:
         if ticks > 1:  # else all of it is the memory at the end of its tick
             which = np.cumsum(opens) - 1
             self._stretch = _Stretch(ids, which << 32 | k, _lines(which, begins, (prints, time), self.newest(ids, KEPT)))
-        place = (np.arange(len(flow)) + np.repeat(self._count[ids] - begins, counts)) % KEPT
+        self.enter(flow, (np.arange(len(flow)) + np.repeat(self._count[ids] - begins, counts)) % KEPT, time, prints)
+
+    def places(self, flow: I64) -> I64:
+        """Where the next frames of these flows [rows] go, each flow's in order of time: for ``enter``, some at a time."""
+        order = np.argsort(flow, kind="stable")
+        ids, out = flow[order], np.empty_like(flow)
+        begins = np.append(0, np.flatnonzero(ids[1:] != ids[:-1]) + 1)
+        turn = np.arange(len(ids)) - np.repeat(begins, np.diff(begins, append=len(ids)))
+        out[order] = (self._count[ids] + turn) % KEPT
+        return out
+
+    def enter(self, flow: I64, place: I64, time: I64, prints: U64) -> None:
+        """Frames that differ from the one before, each flow's in order of time, at their places."""
         self._print[flow, place], self.time[flow, place] = prints, time  # of two in one place the later stays
-        self._count[ids] += counts
+        np.add.at(self._count, flow, np.int64(1))
 
     def newest(self, flows: I64, most: int) -> tuple[U64, I64]:
         """[flows, most] prints and times of the newest frames, newest first."""

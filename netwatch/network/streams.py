@@ -27,7 +27,7 @@ from netwatch.network.prints import OFFSETS, Prints, prints_of
 from netwatch.network.sequence import Counted
 from netwatch.network.slots import NO_SLOTS, SLOTS, SlotRows
 from netwatch.network.slotwise import SlotPriorities
-from netwatch.network.tail import Again, Tail
+from netwatch.network.tail import NONE_AGAIN, Again, Tail
 from netwatch.numbers import Numbers
 from netwatch.packets.batch import PacketBatch
 
@@ -293,25 +293,26 @@ class Streams:
 
     def fold_alone(self, rows: TickRows, tick: int, now: I64) -> Figures:
         """Fold the rows of one tick, sorted and compared before; the same as ``fold`` does with them."""
-        flows, ids, k = self.table.size, rows.ids, np.zeros(len(rows.flow), np.int64)
-        codes, none = k.astype(np.uint8), k.astype(bool)
+        flows, ids, gaps, came = self.table.size, rows.ids, (rows.flow, rows.gap), NONE_AGAIN
         self.prints.begin(flows)
         numbers = self.last_n[:flows].copy()
-        counted, again = Counted(rows.flow, rows.time, rows.gap, rows.n, rows.begins), none
         first, final = rows.number[rows.begins], rows.number[rows.closes]
         if not (rows.plain and sequence.fold_plain(self, ids, rows.packets, first, final, rows.marks)):
-            again = sequence.fold(self, counted, rows.number, codes, none)
-        self.spacing.fold(*((rows.flow[~again], rows.gap[~again]) if again.any() else (rows.flow, rows.gap)))
-        self.tail.add(tick, rows.flow, self._came_again(np.flatnonzero(again), counted, rows.number, codes))
+            counted, codes = Counted(rows.flow, rows.time, rows.gap, rows.n, rows.begins), np.zeros(len(rows.flow), np.uint8)
+            again = sequence.fold(self, counted, rows.number, codes, codes.astype(bool))
+            gaps = rows.flow[~again], rows.gap[~again]
+            came = self._came_again(np.flatnonzero(again), counted, rows.number, codes)
+        self.spacing.fold(*gaps)
+        self.tail.add(tick, rows.flow, came)
         self.last[ids], self.last_n[ids] = rows.time[rows.closes], rows.n[rows.closes]
         self.packets[ids] += rows.packets
         self.changes[ids] += rows.changes
         moved = np.flatnonzero(rows.changes)
         self.changed[ids[moved]] = rows.changed[moved]
         self.levels[ids[moved]] = rows.frames.at(rows.closes[moved])
-        flow, time, prints = rows.compared
-        self.prints.fold(flow, k[: len(flow)], 1, time, prints)
-        self._settle(ids, k[: len(ids)], tick)
+        if len(rows.compared[0]):
+            self.prints.enter(*rows.compared)
+        self._settle(ids, np.zeros(len(ids), np.int64), tick)
         column, heard = rows.heard
         np.maximum.at(self.alive_at, column, heard)
         np.maximum.at(self.alive_at, self.alive[ids], self.last[ids])

@@ -29,6 +29,8 @@ class Again:
         return self.cell // NUMBERS
 
 
+NONE_AGAIN = Again(*np.zeros((3, 0), np.int64))
+
 @dataclass(slots=True, eq=False)
 class LightTick:
     """One tick's light."""
