@@ -31,6 +31,7 @@ class Again:
 
 NONE_AGAIN = Again(*np.zeros((3, 0), np.int64))
 
+
 @dataclass(slots=True, eq=False)
 class LightTick:
     """One tick's light."""
