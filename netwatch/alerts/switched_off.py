@@ -49,7 +49,7 @@ def _still_off(network: Network, phases: Phases, segment: int, off: Off) -> None
     if (streams.last[:size][here] > off.until).any():
         network.off[segment] = replace(off, back=True)
         return
-    alive = streams.alive_at[streams.alive[:size][here & (streams.last[:size] >= off.since)]]
+    alive = streams.senders.heard[streams.alive[:size][here & (streams.last[:size] >= off.since)]]
     if (alive > off.until).any() or (phases.at(off.until) == SHOW and _nodes_heard(network, segment, off.until + _LAST_WORDS)):
         del network.off[segment]
 
@@ -70,7 +70,7 @@ def _is_off(scene: Scene, phases: Phases, segment: int, flows: list[int], now: i
     network, streams, numbers = scene.network, scene.network.streams, scene.network.numbers
     first, last = int(streams.last[flows].min()), int(streams.last[flows].max())
     boxes = np.unique(streams.alive[flows])
-    if len(boxes) < numbers.off_boxes or now - int(streams.alive_at[boxes].max()) < numbers.off_after_s * NS:
+    if len(boxes) < numbers.off_boxes or now - int(streams.senders.heard[boxes].max()) < numbers.off_after_s * NS:
         return False
     properly = (streams.options[flows] & TERMINATED) != 0
     if first <= network.hole_end or not (properly | scene.heard[-1][flows]).all() or _link_changed(network, segment, first, now):
@@ -85,7 +85,7 @@ def _off(network: Network, flows: list[int]) -> Off:
     streams = network.streams
     first, last, boxes = int(streams.last[flows].min()), int(streams.last[flows].max()), np.unique(streams.alive[flows])
     return Off(
-        since=first, until=max(last, int(streams.alive_at[boxes].max())),
+        since=first, until=max(last, int(streams.senders.heard[boxes].max())),
         who=tuple(dict.fromkeys(who(network, flow) for flow in flows)), boxes=len(boxes),
         universes=_sent(streams, flows, E131), artnet=_sent(streams, flows, ARTNET), seconds=(last - first) / NS,
         flows=len(flows),

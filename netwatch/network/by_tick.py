@@ -31,7 +31,8 @@ Bool = npt.NDArray[np.bool_]
 
 LEAST_TICKS = 4
 """With news in a batch: for fewer it is not worth it."""
-_STEADY = ("options", "priority", "sync", "slots")
+STEADY = ("options", "priority", "sync", "slots")
+"""What the headers of a flow say again and again."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,7 +112,7 @@ class ByTick:
         dark[:lo] = dark[it.flows.row] = False
         row = np.flatnonzero(dark)
         speakers = speaker(frames.mac[row], frames.src[row].astype(np.uint64))
-        column = streams.senders.find((speakers, frames.segment[row].astype(np.uint64)))
+        column = streams.senders.table.find((speakers, frames.segment[row].astype(np.uint64)))
         known = column >= 0
         self._row, self._column = row[known], column[known]
         self._heard = it.time[self._row]
@@ -144,7 +145,7 @@ def by_tick(streams: Streams, it: Prepared, tick: int, lo: int) -> ByTick | None
         return None
     if levels.start_code[a:].any() or levels.faults[a:].any() or int(levels.at[a:].min()) < 0 or streams.mixed[flow].any():
         return None
-    if not all(np.array_equal(getattr(levels, name)[a:], getattr(streams, name)[flow]) for name in _STEADY):
+    if not all(np.array_equal(getattr(levels, name)[a:], getattr(streams, name)[flow]) for name in STEADY):
         return None
     order = np.argsort(flow.astype(np.uint16) if streams.table.size < 65_536 else flow, kind="stable")
     flow, time = flow[order], it.time[it.flows.row[a:][order]]

@@ -253,7 +253,7 @@ class Circles:
                 sent[int(seen.segment[at]), int(seen.speaker[at])] = int(seen.count[at]), int(seen.n[at]), False
         for flow in np.flatnonzero(crowd >= least).tolist():
             if streams.cast[flow] != UNICAST:
-                key = int(streams.segment[flow]), int(streams.senders.keys[streams.alive[flow], 0])
+                key = int(streams.segment[flow]), int(streams.senders.table.keys[streams.alive[flow], 0])
                 count, n, _ = sent.get(key, (0, int(streams.last_n[flow]), True))
                 sent[key] = count + int(crowd[flow]), n, count == 0 or sent[key][2]
         for key, (count, n, light) in sent.items():

@@ -15,15 +15,16 @@ import numpy.typing as npt
 from netwatch.decode.tables import E131, Decoded
 from netwatch.network import sequence
 from netwatch.network.buckets import COUNTS, Buckets
-from netwatch.network.by_tick import TickRows
+from netwatch.network.by_tick import STEADY, TickRows
 from netwatch.network.clock import LONG_AGO, NS
 from netwatch.network.faults import Faults
-from netwatch.network.figures import Figures, Others, Return, Rows, speaker
+from netwatch.network.figures import Figures, Others, Return, Rows
 from netwatch.network.gaps import Gaps
 from netwatch.network.keys import KeyTable, grown
 from netwatch.network.missed import Missed
 from netwatch.network.order import bounds_of, carry, speak_often
 from netwatch.network.prints import OFFSETS, Prints, prints_of
+from netwatch.network.senders import Senders
 from netwatch.network.sequence import Counted
 from netwatch.network.slots import NO_SLOTS, SLOTS, SlotRows
 from netwatch.network.slotwise import SlotPriorities
@@ -131,17 +132,13 @@ class Streams:
         self.established: list[int] = []
         """Flows that were seen in their third second in the newest fold."""
         self.stream_ids: dict[tuple[int, ...], int] = {}
-        self.senders = KeyTable("senders", 2, int(numbers.cap_flows))
-        """(speaker, segment) of every box that sends light; its id is its column in ``Figures.alive``."""
-        self.alive_at = np.full(16, LONG_AGO, np.int64)
+        self.senders = Senders(int(numbers.cap_flows))
         self._sent: dict[tuple[int, int], list[int]] = {}
         """Flows by segment and MAC, as of ``_sent_at``, a version of the table."""
         self._sent_at = -1
         self._of_form: I64 = np.zeros(0, np.int64)
         """Flows by form of header, as of ``_forms_at``: a turn of the forms and a version of the table."""
         self._forms_at = -1, -1
-        self._in_order = np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros(0, np.int64)
-        self._by_sender_at = -1
 
     # ---- keys ----
 
@@ -236,16 +233,13 @@ class Streams:
                 self.names[flow] = batch.data[where : where + 64].tobytes()
 
     def _join(self, flows: I64) -> Bool:
-        """Find streams and senders of new flows; gives which began a stream. Senders never fill their table: each has a flow."""
+        """Find streams and senders of new flows; gives which began a stream."""
         columns, known = (self.segment, self.protocol, self.id_hi, self.id_lo, self.universe), len(self.stream_ids)
         keys = zip(*(column[flows].tolist() for column in columns), strict=True)
         streams = np.array([self.stream_ids.setdefault(key, len(self.stream_ids)) for key in keys], np.int64)
         self.stream[flows] = streams
-        sender = speaker(self.mac[flows].astype(np.uint64), self.src[flows].astype(np.uint64))
-        segment = self.segment[flows].astype(np.uint64)
-        self.alive[flows], _ = self.senders.admit_all((sender, segment), self.first_n[flows], self.first[flows])
-        while self.senders.size > len(self.alive_at):
-            self.alive_at = np.concatenate([self.alive_at, np.full(len(self.alive_at), LONG_AGO)])
+        box = (column[flows] for column in (self.mac, self.src, self.segment, self.first_n, self.first))
+        self.alive[flows] = self.senders.admit(*box)
         begun: Bool = streams > np.maximum.accumulate(np.append(known - 1, streams))[:-1]
         return begun
 
@@ -275,20 +269,17 @@ class Streams:
         flows = self.table.size
         self.prints.begin(flows)
         last = np.full((ticks, flows), LONG_AGO, np.int64)
-        options = np.zeros((ticks, flows), np.int64)
-        priority = np.zeros((ticks, flows), np.int64)
+        options, priority = (np.tile(column[:flows], (ticks, 1)) for column in (self.options, self.priority))
         newest = np.full((ticks, flows), -1, np.int64)
         numbers = self.last_n[:flows].copy()
         cells = np.zeros(0, np.int64), np.zeros(0, np.int64)
         frames = NO_SLOTS
         before = self.levels if ticks == 1 else self.levels[:flows].copy()
         last[0] = self.last[:flows]
-        options[:] = self.options[:flows]
-        priority[:] = self.priority[:flows]
         if len(rows.flow) and batch is not None and decoded is not None:
             frames, cells = self._fold_rows(batch, decoded, rows, tick, ticks, (last, options, priority, newest))
         np.maximum.accumulate(last, axis=0, out=last)
-        alive = self._fold_alive(other, last, ticks)
+        alive = self.senders.fold(other, last, self.table, self.alive)
         return Figures(tick, now, last, options, priority, newest, frames, before, alive, numbers, cells)
 
     def fold_alone(self, rows: TickRows, tick: int, now: I64) -> Figures:
@@ -313,13 +304,12 @@ class Streams:
         if len(rows.compared[0]):
             self.prints.enter(*rows.compared)
         self._settle(ids, np.zeros(len(ids), np.int64), tick)
-        column, heard = rows.heard
-        np.maximum.at(self.alive_at, column, heard)
-        np.maximum.at(self.alive_at, self.alive[ids], self.last[ids])
+        self.senders.hear(*rows.heard)
+        self.senders.hear(self.alive[ids], self.last[ids])
         newest = np.full(flows, -1, np.int64)
         newest[ids] = rows.closes
-        last, options, priority = (getattr(self, name)[None, :flows].copy() for name in ("last", "options", "priority"))
-        alive = self.alive_at[None, : self.senders.size].copy()
+        last, options, priority = (column[None, :flows].copy() for column in (self.last, self.options, self.priority))
+        alive = self.senders.heard[None, : self.senders.table.size].copy()
         cells = ids, rows.n[rows.closes]
         return Figures(tick, now, last, options, priority, newest[None], rows.frames, self.levels, alive, numbers, cells)
 
@@ -374,8 +364,7 @@ class Streams:
         flows, kinds = self.of_kinds(decoded), decoded.kinds
         if flows is None or kinds is None or kinds.levels["start_code"].any() or kinds.levels["faults"].any():
             return False
-        said = ("options", "priority", "sync", "slots")
-        return all(np.array_equal(kinds.levels[name], getattr(self, name)[flows]) for name in said)
+        return all(np.array_equal(kinds.levels[name], getattr(self, name)[flows]) for name in STEADY)
 
     @staticmethod
     def _came_again(at: I64, rows: Counted, number: U8, codes: U8) -> Again:
@@ -431,32 +420,6 @@ class Streams:
         """Seen in three different seconds: a flow is established."""
         self.established += flow[self.table.touch(flow, tick + k)].tolist()
 
-    def _fold_alive(self, other: Others, last: I64, ticks: int) -> I64:
-        senders = self.senders.size
-        alive = np.full((ticks, senders), LONG_AGO, np.int64)
-        if not senders:
-            return alive
-        alive[0] = self.alive_at[:senders]
-        if len(other.tick):
-            column = self.senders.find((other.speaker, other.segment))
-            known = column >= 0
-            np.maximum.at(alive, (other.tick[known], column[known]), other.time[known])
-        used, begins, columns = self._by_sender()
-        if len(used):
-            alive[:, columns] = np.maximum(alive[:, columns], np.maximum.reduceat(last[:, used], begins, axis=1))
-        np.maximum.accumulate(alive, axis=0, out=alive)
-        self.alive_at[:senders] = alive[-1]
-        return alive
-
-    def _by_sender(self) -> tuple[I64, I64, I64]:
-        """Flows in order of their senders, where each sender's begin, and the senders."""
-        if self._by_sender_at != self.table.version:
-            used = np.flatnonzero(self.table.used[: self.table.size])
-            used = used[np.argsort(self.alive[used], kind="stable")]
-            columns, begins = np.unique(self.alive[used], return_index=True)
-            self._by_sender_at, self._in_order = self.table.version, (used, begins, columns)
-        return self._in_order
-
     # ---- tick end ----
 
     def counts(self) -> dict[str, I64]:
@@ -511,9 +474,7 @@ class Streams:
         for each in (self.buckets, self.spacing, self.missed):
             each.forget(gone)
         used = np.flatnonzero(self.table.used[: self.table.size])
-        speechless = np.setdiff1d(np.flatnonzero(self.senders.used[: self.senders.size]), self.alive[used])
-        self.senders.free(speechless, time)
-        self.alive_at[speechless] = LONG_AGO
+        self.senders.keep(self.alive[used], time)
         if len(self.stream_ids) > 2 * self.table.held + 64:
             self.stream_ids.clear()
             self._join(used)

@@ -72,7 +72,7 @@ def arrives(network: Network, flow: int, now: int) -> bool:
 def sender_outlives(network: Network, flow: int) -> bool:
     """Was a flow's sender heard in another way after the flow fell silent?"""
     streams = network.streams
-    return int(streams.alive_at[streams.alive[flow]]) > int(streams.last[flow]) + int(streams.silence[flow])
+    return int(streams.senders.heard[streams.alive[flow]]) > int(streams.last[flow]) + int(streams.silence[flow])
 
 
 def pauses(network: Network, flows: slice) -> I64:
