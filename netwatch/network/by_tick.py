@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from netwatch.network import sequence
 from netwatch.network.figures import speaker
+from netwatch.network.order import begins_of
 from netwatch.network.prints import prints_of
 from netwatch.network.slots import SlotRows
 
@@ -73,11 +74,13 @@ class TickRows:
 class ByTick:
     """Rows of a batch from one of its ticks on."""
 
-    def __init__(self, streams: Streams, it: Prepared, a: int, order: I64, gap: I64) -> None:
-        """``order`` sorts the rows of light from place ``a`` on by flow, then by time; ``gap`` = ns before each of these."""
+    def __init__(self, streams: Streams, it: Prepared, a: int, order: I64, begins: I64, gap: I64) -> None:
+        """``order`` sorts the rows of light from place ``a`` on by flow, then by time.
+
+        ``begins`` = where each flow's begin, ``gap`` = ns before each row.
+        """
         row = it.flows.row[a:][order]
         flow, tick, levels = it.flows.id[a:][order], it.tick[row], it.decoded.levels
-        begins = np.append(0, np.flatnonzero(flow[1:] != flow[:-1]) + 1)
         frames = SlotRows(it.batch.data, levels.at[a:][order], levels.slots[a:][order])
         differs = frames.differ(begins, streams.levels, streams.slots, flow[begins])
         number = levels.sequence[a:][order]
@@ -151,8 +154,8 @@ def by_tick(streams: Streams, it: Prepared, tick: int, lo: int) -> ByTick | None
     flow, time = flow[order], it.time[it.flows.row[a:][order]]
     gap = np.empty_like(time)
     np.subtract(time[1:], time[:-1], out=gap[1:])
-    begins = np.append(0, np.flatnonzero(flow[1:] != flow[:-1]) + 1)
+    begins = begins_of(flow)
     gap[begins] = time[begins] - streams.last[flow[begins]]
     if (gap > streams.silence[flow]).any():
         return None
-    return ByTick(streams, it, a, order, gap)
+    return ByTick(streams, it, a, order, begins, gap)

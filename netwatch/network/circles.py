@@ -16,6 +16,7 @@ import numpy.typing as npt
 from netwatch.decode.tables import ARTNET, UNICAST, Decoded
 from netwatch.network.clock import NS, TICK
 from netwatch.network.floods import Counted, FloodedTick, Floods
+from netwatch.network.order import begins_of
 from netwatch.network.streams import Streams
 from netwatch.network.tail import Again
 from netwatch.numbers import Numbers
@@ -193,7 +194,7 @@ class Circles:
         numbers = self.numbers
         order = np.argsort(cell, kind="stable")
         cell, time, n = cell[order], time[order], n[order]
-        begins = np.flatnonzero(np.append(True, cell[1:] != cell[:-1]))
+        begins = begins_of(cell)
         ends = np.append(begins[1:], len(cell)) - 1
         copies = ends - begins + 1
         round_ = np.flatnonzero((copies > 1) & (time[ends] - time[begins] >= int(numbers.loop_apart_s * NS)))

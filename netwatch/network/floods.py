@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from netwatch.decode.tables import UNICAST, Decoded
 from netwatch.network.figures import speaker
+from netwatch.network.order import begins_of
 from netwatch.packets.batch import PacketBatch
 
 I64 = npt.NDArray[np.int64]
@@ -70,7 +71,7 @@ class Counted:
         """More rows; gives how many of its like came before each."""
         order = np.argsort(bucket, kind="stable")
         held = bucket[order]
-        begins = np.flatnonzero(np.append(True, held[1:] != held[:-1]))
+        begins = begins_of(held)
         count = np.diff(begins, append=len(held))
         place = self._places(held[begins], rows.time[order[begins]])
         before = np.empty(len(bucket), np.int64)

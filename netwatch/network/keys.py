@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.network.clock import NS, TICK, grid
+from netwatch.network.order import begins_of
 
 U64: TypeAlias = npt.NDArray[np.uint64]
 Ids: TypeAlias = npt.NDArray[np.int64]
@@ -150,7 +151,7 @@ class KeyTable:
         rows = np.flatnonzero(~settled)
         rows = rows[np.argsort(ids[rows], kind="stable")]
         fresh, second = ids[rows], tick[rows] // _SECOND
-        begins = np.append(0, np.flatnonzero(fresh[1:] != fresh[:-1]) + 1)
+        begins = begins_of(fresh)
         before = np.append(-1, second[:-1])
         before[begins] = self.last_second[fresh[begins]]
         np.add.at(self.seconds, fresh[second != before], 1)

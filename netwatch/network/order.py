@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -10,6 +11,12 @@ import numpy.typing as npt
 I64 = npt.NDArray[np.int64]
 
 _SPANS = 16
+
+
+def begins_of(keys: npt.NDArray[Any]) -> I64:
+    """Where each run of equal keys begins; the first always at 0."""
+    begins: I64 = np.append(0, np.flatnonzero(keys[1:] != keys[:-1]) + 1)
+    return begins
 
 
 def bounds_of(flow: I64, k: I64) -> tuple[I64, I64, I64]:

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.network.clock import FOR_EVER, LONG_AGO
+from netwatch.network.order import begins_of
 
 I64 = npt.NDArray[np.int64]
 U64 = npt.NDArray[np.uint64]
@@ -95,7 +96,7 @@ class Prints:
         """Where the next frames of these flows [rows] go, each flow's in order of time: for ``enter``, some at a time."""
         order = np.argsort(flow, kind="stable")
         ids, out = flow[order], np.empty_like(flow)
-        begins = np.append(0, np.flatnonzero(ids[1:] != ids[:-1]) + 1)
+        begins = begins_of(ids)
         turn = np.arange(len(ids)) - np.repeat(begins, np.diff(begins, append=len(ids)))
         out[order] = (self._count[ids] + turn) % KEPT
         return out

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from netwatch.decode.tables import ARTNET
+from netwatch.network.order import begins_of
 
 if TYPE_CHECKING:
     from netwatch.network.streams import Streams
@@ -49,8 +50,7 @@ class Counted:
     def where(self, chosen: Bool) -> Counted:
         """Some of them."""
         flow = self.flow[chosen]
-        begins = np.flatnonzero(np.append(True, flow[1:] != flow[:-1]))
-        return Counted(flow, self.time[chosen], self.gap[chosen], self.n[chosen], begins)
+        return Counted(flow, self.time[chosen], self.gap[chosen], self.n[chosen], begins_of(flow))
 
 
 def fold(streams: Streams, rows: Counted, numbers: U8, codes: U8, restart: Bool) -> Bool:

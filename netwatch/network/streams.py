@@ -22,7 +22,7 @@ from netwatch.network.figures import Figures, Others, Return, Rows
 from netwatch.network.gaps import Gaps
 from netwatch.network.keys import KeyTable, grown
 from netwatch.network.missed import Missed
-from netwatch.network.order import bounds_of, carry, speak_often
+from netwatch.network.order import begins_of, bounds_of, carry, speak_often
 from netwatch.network.prints import OFFSETS, Prints, prints_of
 from netwatch.network.senders import Senders
 from netwatch.network.sequence import Counted
@@ -256,7 +256,7 @@ class Streams:
         ids, when = flow[order], time[order]
         before = np.empty_like(when)
         before[1:] = when[:-1]
-        opens = np.flatnonzero(np.append(True, ids[1:] != ids[:-1]))
+        opens = begins_of(ids)
         before[opens] = self.last[ids[opens]]
         late = when - before > self.silence[ids]
         return np.unique(tick[order[late]]).tolist() if late.any() else []
